@@ -1,0 +1,1 @@
+"""Proves 24 V heating and cooling control wiring."""

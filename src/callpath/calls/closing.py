@@ -1,0 +1,78 @@
+"""What a thermostat closes on each call, and which calls a job's thermostats can make."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+from callpath.circuit.build import Circuit
+from callpath.circuit.solve import Bools
+from callpath.errors import QuestionError, nearest
+from callpath.job.model import Equipment, Job
+from callpath.parts.model import CallRule, fitted
+
+__all__ = ["CALL_ORDER", "call_rules", "calls_of_job", "given_for", "outputs_for", "thermostats"]
+
+CALL_ORDER = ("off", "fan", "cool", "cool-2", "heat", "heat-2", "aux", "emergency", "defrost")
+"""The order in which calls are listed; others that a part declares follow."""
+
+
+def thermostats(job: Job) -> tuple[Equipment, ...]:
+    """Return the equipment of a job that can make calls."""
+    return tuple(equipment for equipment in job.equipment.values() if equipment.part.calls)
+
+
+def call_rules(thermostat: Equipment) -> Mapping[str, CallRule]:
+    """Return the calls that a thermostat can make with its settings."""
+    return {call: rule for call, rule in thermostat.part.calls.items() if fitted(rule.when, thermostat.settings)}
+
+
+def calls_of_job(circuit: Circuit) -> tuple[str, ...]:
+    """Return ``off`` and every call that the job's thermostats can make, in the order they are listed.
+
+    A call that stands for a state of equipment (``defrost``) is there only where some equipment has that state.
+    """
+    found = {"off"}
+    for thermostat in thermostats(circuit.job):
+        for call, rule in call_rules(thermostat).items():
+            if all(state in circuit.network.given for state in rule.states):
+                found.add(call)
+    known = [call for call in CALL_ORDER if call in found]
+    return (*known, *sorted(found.difference(known)))
+
+
+def outputs_for(job: Job, call: str, callers: Collection[str] | None = None) -> dict[str, tuple[str, ...]]:
+    """Return the outputs that each thermostat asks for on a call.
+
+    Parameters
+    ----------
+    call : str
+        The call; ``off`` asks for nothing.
+    callers : collection of str, optional
+        Thermostats that make the call; all that can, without it.
+    """
+    asked = {}
+    for thermostat in thermostats(job):
+        rule = call_rules(thermostat).get(call)
+        if rule is not None and (callers is None or thermostat.id in callers):
+            asked[thermostat.id] = tuple(item.output for item in rule.closes if fitted(item.when, thermostat.settings))
+    return asked
+
+
+def given_for(circuit: Circuit, call: str, callers: Collection[str] | None = None) -> Bools:
+    """Return one row of given bits for a call, field contacts as the job has them.
+
+    Raises
+    ------
+    QuestionError
+        No thermostat of the job can make the call.
+    """
+    possible = calls_of_job(circuit)
+    if call not in possible:
+        raise QuestionError(f"no thermostat of this job can call '{call}'; {nearest(call, possible)}")
+    states = {
+        state
+        for thermostat in thermostats(circuit.job)
+        if callers is None or thermostat.id in callers
+        for state in (call_rules(thermostat)[call].states if call in call_rules(thermostat) else ())
+    }
+    return circuit.given(outputs_for(circuit.job, call, callers), sorted(states))

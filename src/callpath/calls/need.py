@@ -1,0 +1,120 @@
+"""What each call must run, from what the thermostat reaches; whatever else runs is unwanted."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from callpath.calls.closing import call_rules, calls_of_job, outputs_for, thermostats
+from callpath.calls.reach import Joins
+from callpath.circuit.build import Circuit
+from callpath.job.model import Equipment
+
+__all__ = ["Needs"]
+
+_COMPANIONS = ("blower", "circulator")
+
+
+class Needs:
+    """What the calls of one job must run.
+
+    Where an output reaches no equipment that could do what the call asks, whatever in the job could do it is
+    what should have been reached.
+    """
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self.job = circuit.job
+        self.joins = Joins(circuit)
+
+    def must_run(self, call: str, callers: Collection[str] | None = None) -> frozenset[str]:
+        """Return the functions, ``equipment.function``, that a call must run."""
+        needed: set[str] = set()
+        for thermostat in thermostats(self.job):
+            if call in call_rules(thermostat) and (callers is None or thermostat.id in callers):
+                needed |= self._of(thermostat, call)
+        return frozenset(needed)
+
+    def default_serves(self) -> tuple[str, ...]:
+        """Return every call that both a thermostat and the equipment can act on."""
+        return tuple(call for call in calls_of_job(self.circuit) if call != "off" and self._possible(call))
+
+    def serves(self) -> tuple[str, ...]:
+        """Return the calls that the installation must serve: as the job says, or by default."""
+        return self.default_serves() if self.job.serves is None else self.job.serves
+
+    # -- by thermostat ----------------------------------------------------------------------------------
+
+    def _reached(self, thermostat: Equipment, call: str) -> set[str]:
+        asked = outputs_for(self.job, call, [thermostat.id]).get(thermostat.id, ())
+        return set().union(*(self.joins.reached(f"{thermostat.id}.{output}") for output in asked)) if asked else set()
+
+    def _with(self, function: str, among: Collection[str] | None = None) -> set[str]:
+        return {
+            equipment.id
+            for equipment in self.job.equipment.values()
+            if function in equipment.part.functions and (among is None or equipment.id in among)
+        }
+
+    def _reach_or_any(self, function: str, reached: Collection[str]) -> set[str]:
+        return self._with(function, reached) or self._with(function)
+
+    def _of(self, thermostat: Equipment, call: str) -> set[str]:
+        reached = self._reached(thermostat, call)
+        heat_pump = "aux" in thermostat.part.calls
+        stage = call.removesuffix("-2")
+        if stage == "fan":
+            return self._named({"blower": self._reach_or_any("blower", reached)})
+        if stage == "heat" and not heat_pump:
+            return self._conventional_heat(reached, call)
+        if stage in ("cool", "heat", "aux", "defrost", "emergency"):
+            return self._heat_pump(reached, stage)
+        return {f"{id_}.{function}" for id_ in reached for function in self.job.equipment[id_].part.functions}
+
+    def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
+        function = "heat" if self._with("heat") else "aux-heat"
+        heaters = self._reach_or_any(function, reached)
+        wanted = {function: heaters, "open": self._with("open", reached)}
+        for companion in _COMPANIONS:
+            wanted[companion] = self._with(companion, heaters)
+        if call == "heat-2":
+            wanted["heat-2"] = self._with("heat-2", heaters)
+        return self._named(wanted)
+
+    def _heat_pump(self, reached: set[str], stage: str) -> set[str]:
+        wanted = {"blower": self._reach_or_any("blower", reached)}
+        if stage != "emergency":
+            compressors = self._reach_or_any("compressor", reached)
+            wanted["compressor"] = compressors
+            # Defrost puts the valve where cooling has it.
+            fed_in = "O" if stage in ("cool", "defrost") else "B"
+            wanted["reversing-valve"] = {
+                id_
+                for id_ in self._with("reversing-valve", compressors)
+                if self.job.equipment[id_].settings.get("changeover") == fed_in
+            }
+        if stage in ("aux", "emergency", "defrost"):
+            wanted["aux-heat"] = self._reach_or_any("aux-heat", reached)
+        return self._named(wanted)
+
+    def _named(self, wanted: dict[str, set[str]]) -> set[str]:
+        return {f"{id_}.{function}" for function, ids in wanted.items() for id_ in ids}
+
+    def _possible(self, call: str) -> bool:
+        stage = call.removesuffix("-2")
+        for thermostat in thermostats(self.job):
+            if call not in call_rules(thermostat):
+                continue
+            heat_pump = "aux" in thermostat.part.calls
+            kinds = {
+                "fan": [{"blower"}],
+                "cool": [{"compressor"}, {"blower"}],
+                "heat": [{"compressor"}, {"blower"}] if heat_pump else [{"heat", "aux-heat"}],
+                "aux": [{"compressor"}, {"blower"}, {"aux-heat"}],
+                "emergency": [{"aux-heat"}, {"blower"}],
+                "defrost": [{"compressor"}, {"blower"}, {"aux-heat"}],
+            }.get(stage, [])
+            if call == "heat-2" and not heat_pump:
+                kinds = [*kinds, {"heat-2"}]
+            if all(any(self._with(function) for function in kind) for kind in kinds):
+                return True
+        return False

@@ -1,0 +1,256 @@
+"""Dangers: a source into a short, two sources joined, a load over its rating, a terminal of another class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from callpath.circuit.network import EARTH
+from callpath.circuit.path import loop
+from callpath.circuit.snapshot import Snapshot
+from callpath.circuit.solve import Bools, Changes
+from callpath.proof.finding import Finding
+from callpath.proof.states import Examined
+
+__all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
+
+# Less than this through a second winding is leakage and cable capacitance, not a joint: an idle input draws 15 mA.
+_THROUGH_AMPS = 0.005
+_TIED_KINDS = ("leak", "capacitance", "probe")
+_OVER = 1.10
+
+
+def shorts(examined: Examined) -> Iterator[Finding]:
+    """A source that opens a fuse, or burns where no fuse opens, with the way its current takes before that."""
+    circuit = examined.circuit
+    network = circuit.network
+    told: dict[int, list[tuple[set[str], Finding]]] = {}
+    for i, bit in enumerate(network.bits):
+        if bit.sense == "volts" or not examined.opened[:, i].any():
+            continue
+        source = _source_behind(examined, i)
+        for case in examined.cases:
+            states = np.arange(case.first, case.first + case.count)
+            hit = states[examined.opened[states, i]]
+            if not len(hit):
+                continue
+            before = examined.snapshot(int(hit[0]), "before_fuse")
+            path = loop(before, source)
+            if _passes_other_source(before, source):
+                continue
+            known = next(
+                (known for known in told.setdefault(source, []) if known[0] <= set(path) or set(path) <= known[0]), None
+            )
+            calls = examined.calls_of(hit)
+            if known is None:
+                finding = _short(before, source, bit.name, bit.sense, path, calls)
+                told[source].append((set(path), finding))
+            else:
+                told[source].remove(known)
+                calls = tuple(call for call in examined.calls if call in {*known[1].calls, *calls})
+                told[source].append((known[0], Finding(**{**known[1].__dict__, "calls": calls})))
+    for findings in told.values():
+        for _, finding in findings:
+            yield finding
+
+
+def _short(
+    before: Snapshot, source: int, opened: str, sense: str, path: tuple[str, ...], calls: tuple[str, ...]
+) -> Finding:
+    name = before.circuit.source_names[source]
+    amps = before.sources[name].amps
+    what = f"{opened} opens" if sense == "fuse" else f"{name} burns, no fuse opens first"
+    loads = [
+        branch.name
+        for i, branch in enumerate(before.circuit.network.branches)
+        if branch.kind in ("coil", "input", "load") and abs(before.amps[i]) > 0.25 * amps
+    ]
+    way = " → ".join(path)
+    if loads:
+        message = f"{name} is overloaded to {amps:.1f} A, mostly by {', '.join(loads)}, and {what}"
+        remedy = (
+            "take load off this source or give the load one of its own; a larger fuse would only burn the transformer"
+        )
+    else:
+        message = f"{name} feeds {amps:.1f} A into a short and {what}: {way}"
+        remedy = "power off, then take apart the joint on this path that leads from the hot side to the return without a load in it"
+    return Finding("short", "danger", calls, (name, opened) if opened != name else (name,), path, message, remedy)
+
+
+def _source_behind(examined: Examined, bit: int) -> int:
+    """Return the source that a bit burns, or that the fuse of the same equipment protects."""
+    names = examined.circuit.source_names
+    name = examined.circuit.network.bits[bit].name
+    if name in names:
+        return names.index(name)
+    owner = name.partition(".")[0]
+    return next((i for i, source in enumerate(names) if source.partition(".")[0] == owner), 0)
+
+
+def _passes_other_source(before: Snapshot, source: int) -> bool:
+    """Tell whether most of a source's current comes from, or goes through, another source."""
+    network = before.circuit.network
+    own = abs(before.amps[network.sources[source].branch])
+    return any(
+        abs(before.amps[other.branch]) > 0.5 * own for i, other in enumerate(network.sources) if i != source and own > 0
+    )
+
+
+def sources_tied(examined: Examined) -> Iterator[Finding]:
+    """Two sources with a loop through both, or with a single joint between them."""
+    circuit = examined.circuit
+    sources = circuit.network.sources
+    if len(sources) < 2:
+        return
+    rows, states = examined.distinct
+    branches = circuit.engine.source_branch
+    none = Changes.none(len(rows))
+    for one in range(len(sources)):
+        live = np.zeros((len(rows), len(sources)))
+        live[:, one] = 24 / max(abs(sources[one].emf_volts), 1e-9)
+        if sources[one].emf_volts == 0:
+            continue
+        volts, siemens = circuit.engine.solve(rows, live, none, branches)
+        amps = np.abs(volts * siemens)
+        for two in range(len(sources)):
+            if two == one or (two < one and sources[two].emf_volts != 0):
+                continue
+            driven = np.flatnonzero(amps[:, two] > _THROUGH_AMPS)
+            pair = (circuit.source_names[one], circuit.source_names[two])
+            if len(driven):
+                yield _driven(examined, pair, one, rows[driven], states, driven, float(amps[driven, two].max()))
+            else:
+                yield from _meeting(examined, pair, one, two, rows)
+
+
+def _driven(
+    examined: Examined,
+    pair: tuple[str, str],
+    one: int,
+    rows: Bools,
+    states: np.ndarray,
+    driven: np.ndarray,
+    amps: float,
+) -> Finding:
+    circuit = examined.circuit
+    network = circuit.network
+    live = np.zeros((1, len(network.sources)))
+    live[0, one] = 1.0
+    potentials, siemens = circuit.engine.solve(rows[:1], live, Changes.none(1))
+    emf = np.zeros(len(network.branches), complex)
+    emf[circuit.engine.source_branch] = live[0] * circuit.engine.emf
+    bits = examined.settled.bits[states[driven[0]]]
+    path = loop(Snapshot(circuit, bits, potentials[0], siemens[0], emf), one)
+    # The setting of contacts decides, so every state with that setting shows it.
+    wanted = {row.tobytes() for row in rows}
+    shows = np.zeros(len(examined.settled.bits), bool)
+    for which in ("before_fuse", "bits"):
+        met = network.drive_rows(getattr(examined.settled, which))
+        shows |= np.array([row.tobytes() in wanted for row in met])
+    return Finding(
+        "sources-tied",
+        "danger",
+        examined.calls_of(shows),
+        pair,
+        path,
+        f"{pair[0]} drives up to {amps:.2f} A through {pair[1]}: {' → '.join(path)}; one being off, the other feeds its primary side",
+        "power both off and take out the joint between them: a jumper, a shared conductor or a common that belongs to only one",
+    )
+
+
+def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows: Bools) -> Iterator[Finding]:
+    import networkx as nx
+
+    network = examined.circuit.network
+    siemens = examined.circuit.engine.siemens_of(rows)
+    ever = (siemens != 0).any(axis=0)
+    graph = nx.Graph()
+    for i, branch in enumerate(network.branches):
+        if ever[i] and branch.kind not in _TIED_KINDS:
+            graph.add_edge(branch.a, branch.b, branch=i)
+    a, b = (network.branches[network.sources[s].branch] for s in (one, two))
+    ends = [(x, y) for x in (a.b, a.a) for y in (b.b, b.a)]
+    ways = [nx.shortest_path(graph, x, y) for x, y in ends if x in graph and y in graph and nx.has_path(graph, x, y)]
+    if not ways:
+        return
+    way = min(ways, key=len)
+    names = _names(examined, graph, way)
+    metal = any(node == EARTH for node in way)
+    how = "through their metal" if metal else "at one point"
+    yield Finding(
+        "sources-tied",
+        "weak",
+        examined.calls,
+        pair,
+        names,
+        f"{pair[0]} and {pair[1]} meet {how} ({' → '.join(names)}); no current flows, but one more joint would close a loop",
+        "keep the two circuits apart: give each its own return, and bond at most one of them to metal",
+    )
+
+
+def _names(examined: Examined, graph: object, way: list[int]) -> tuple[str, ...]:
+    from callpath.circuit.path import named
+
+    state = next(iter(examined.plain.values()))
+    steps: list[tuple[str, int]] = [("node", way[0])]
+    for x, y in zip(way, way[1:], strict=False):
+        steps += [("branch", graph.edges[x, y]["branch"]), ("node", y)]  # type: ignore[attr-defined]
+    return named(state, steps)
+
+
+def over_voltage(examined: Examined) -> Iterator[Finding]:
+    """A coil, input or load that sees more than 110 % of its upper rating in any state."""
+    circuit = examined.circuit
+    network = circuit.network
+    rated: list[tuple[int, str, float]] = []
+    for name, (equipment, element) in circuit.elements.items():
+        upper = element.data.get("rated-volts-max") or element.data.get("rated-volts")
+        if element.kind in ("coil", "input", "load") and upper is not None:
+            rated.append((network.index[name], name, upper.resolve(equipment.settings) or 24.0))
+    if not rated:
+        return
+    branches = np.array([branch for branch, _, _ in rated])
+    incidence = network.incidence[branches]
+    volts = np.maximum(
+        np.abs(examined.potentials("bits") @ incidence.T), np.abs(examined.potentials("before_fuse") @ incidence.T)
+    )
+    for i, (branch, name, upper) in enumerate(rated):
+        over = volts[:, i] > _OVER * upper
+        if over.any():
+            worst = int(np.argmax(volts[:, i]))
+            which = "bits" if abs(examined.snapshot(worst).volts[branch]) > _OVER * upper else "before_fuse"
+            from callpath.circuit.path import through
+
+            yield Finding(
+                "over-voltage",
+                "danger",
+                examined.calls_of(over),
+                (name,),
+                through(examined.snapshot(worst, which), branch),
+                f"{name} sees {volts[worst, i]:.1f} V, more than 110 % of the {upper:g} V it is made for",
+                "find the second source in its path: two transformers in series, or a joint between two systems",
+            )
+
+
+def wrong_class(examined: Examined) -> Iterator[Finding]:
+    """A terminal that is not 24 V on/off, joined to anything of the circuit."""
+    joins = examined.needs.joins
+    for equipment in examined.circuit.job.equipment.values():
+        for letters, terminal in equipment.part.terminals.items():
+            name = f"{equipment.id}.{letters}"
+            others = [
+                other for _, _, other in joins.terminals(joins.net(name)) if not other.startswith(f"{equipment.id}.")
+            ]
+            if terminal.signal != "24v-on-off" and others:
+                kind = terminal.signal.replace("-", " ")
+                conductors = tuple(sorted(n for _, _, n in joins.graph.edges(name, data="name") if n))
+                yield Finding(
+                    "wrong-class",
+                    "danger",
+                    examined.calls,
+                    (name, *others),
+                    (name, *conductors),
+                    f"{name} is a {kind} terminal and is joined to {', '.join(others)}",
+                    f"take {', '.join(conductors) or 'the joint'} off {name}; it does not belong to the 24 V circuit",
+                )

@@ -1,0 +1,232 @@
+"""Faults of omission: a call that does not run what it needs, a thermostat without its supply, a load without a return."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import networkx as nx
+import numpy as np
+
+from callpath.calls.closing import outputs_for, thermostats
+from callpath.circuit.path import through
+from callpath.circuit.snapshot import Snapshot
+from callpath.proof.finding import Finding
+from callpath.proof.route import Route, driver_of, hot_side, intended
+from callpath.proof.states import Examined
+
+__all__ = ["dead_calls", "no_returns", "unpowered_thermostats"]
+
+_PURPOSE = {
+    "compressor": ("cool",),
+    "blower": ("fan", "cool", "heat"),
+    "heat": ("heat",),
+    "heat-2": ("heat-2", "heat"),
+    "aux-heat": ("aux", "heat", "emergency"),
+    "reversing-valve": ("changeover",),
+    "open": ("heat",),
+    "circulator": ("heat",),
+}
+_IDLE_VOLTS = 3.0
+
+
+def dead_calls(examined: Examined) -> Iterator[Finding]:
+    """A call in ``serves`` that does not run a function that it needs; the path ends where the current stops."""
+    for call in examined.needs.serves():
+        state = examined.plain.get(call)
+        if state is None:
+            continue
+        needed = examined.needs.must_run(call)
+        missing = sorted(needed - set(state.running))
+        if not needed:
+            yield Finding(
+                "dead-call",
+                "fault",
+                (call,),
+                (),
+                (),
+                f"nothing in this job can do what '{call}' asks",
+                f"take '{call}' out of 'serves', or add the equipment that does it",
+            )
+        by_route: dict[tuple[str, ...], tuple[list[str], Route]] = {}
+        for function in missing:
+            route = _route(examined, call, function)
+            by_route.setdefault((*route.path, route.stop), ([], route))[0].append(function)
+        for functions, route in by_route.values():
+            yield _dead(examined, call, state, functions, route)
+
+
+def _route(examined: Examined, call: str, function: str) -> Route:
+    state = examined.plain[call]
+    driver = driver_of(state, function)
+    if driver is None:
+        return Route((), "", False, False, "")
+    return intended(state, driver, _output(examined, call, function))
+
+
+def _output(examined: Examined, call: str, function: str) -> str | None:
+    """Return the thermostat terminal that should bring a function about on a call."""
+    purposes = _PURPOSE.get(function.partition(".")[2], ())
+    job = examined.circuit.job
+    asked = [(stat, output) for stat, outputs in outputs_for(job, call).items() for output in outputs]
+    for purpose in purposes:
+        for stat, output in asked:
+            if purpose in job.equipment[stat].part.terminals[output].means:
+                return f"{stat}.{output}"
+    return f"{asked[0][0]}.{asked[0][1]}" if asked else None
+
+
+def _dead(examined: Examined, call: str, state: Snapshot, functions: list[str], route: Route) -> Finding:
+    what = ", ".join(functions)
+    drivers = tuple(
+        dict.fromkeys(
+            state.circuit.network.branches[driver].name
+            for driver in (driver_of(state, function) for function in functions)
+            if driver is not None
+        )
+    )
+    last = route.path[-1] if route.path else route.source
+    opened = [bit.name for i, bit in enumerate(examined.circuit.network.bits) if bit.sense != "volts" and state.bits[i]]
+    if state.chatter:
+        why, remedy = "it never comes to rest", "find what drops out its own supply; see the chatter finding"
+    elif opened:
+        why = f"{', '.join(opened)} has opened, so nothing beyond it has 24 V"
+        remedy = "clear the short first; a new fuse into the same short opens again"
+    elif route.fed and not route.returns:
+        why = f"24 V goes through {drivers[0]} and stops at {last}: no way back to {route.source}"
+        remedy = f"give {drivers[0]} a return: join {last} to the other side of {route.source}"
+    elif route.fed:
+        why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
+        remedy = "see the weak findings: too little voltage at the load, or a broken coil"
+    else:
+        beyond = f", which is open at {route.stop}" if route.stop and route.stop != last else ""
+        why = f"24 V stops at {last}{beyond}"
+        remedy = _remedy(examined, route, last, drivers)
+    return Finding(
+        "dead-call",
+        "fault",
+        (call,),
+        (*functions, *drivers),
+        route.path,
+        f"on '{call}' {what} does not run: {why}",
+        remedy,
+    )
+
+
+def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...]) -> str:
+    job = examined.circuit.job
+    stop = route.stop
+    if stop in job.landings:
+        return f"check conductor {stop}: ring it out end to end, and use a spare if it is broken"
+    if stop in examined.circuit.elements:
+        equipment, element = examined.circuit.elements[stop]
+        if element.kind == "source":
+            return f"check the primary of {stop}: no voltage leaves it"
+        if element.field:
+            return f"find out why {stop} ({element.title}) has opened; it is there to stop the equipment"
+        if element.kind == "contact" and equipment.part.calls:
+            return f"{equipment.id} does not close {element.between[1]}: check its own supply and its settings"
+        return f"check {stop} ({element.title})"
+    load = drivers[0] if drivers else "the load"
+    return f"bring what leaves {last} to the terminal that feeds {load}: land a conductor that joins them"
+
+
+def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
+    """A thermostat that needs a supply and sees none, with no call and everything else as it should be."""
+    state = examined.plain["off"]
+    before = examined.plain_before_fuse["off"]
+    if (state.bits != before.bits).any():
+        return
+    for thermostat in thermostats(examined.circuit.job):
+        if examined.circuit.alive[thermostat.id](state.bits[None])[0]:
+            continue
+        supply = [
+            name
+            for name, (equipment, element) in examined.circuit.elements.items()
+            if equipment.id == thermostat.id and element.kind == "load"
+        ]
+        index = examined.circuit.network.index[supply[0]]
+        route = intended(state, index, None)
+        power = thermostat.settings.get("power")
+        if route.fed and not route.returns:
+            why = f"power reaches {thermostat.id}, but nothing leads back from {route.path[-1] if route.path else 'it'}"
+            remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
+        elif route.fed:
+            why = f"it sees {abs(state.volts[index]):.1f} V where it needs {_needed(examined, supply[0]):.0f} V"
+            remedy = "find what takes the voltage: a load in series, a bad joint, a source overloaded"
+        else:
+            why = f"24 V stops at {route.path[-1] if route.path else route.source or 'the source'}"
+            remedy = f"bring power to {thermostat.id}; with one source and two power terminals, the jumper between them is missing"
+        yield Finding(
+            "unpowered-thermostat",
+            "fault",
+            examined.calls,
+            (thermostat.id, *supply),
+            route.path,
+            f"{thermostat.id} lives on '{power}' power and has none: {why}",
+            remedy,
+        )
+
+
+def _needed(examined: Examined, element: str) -> float:
+    equipment, data = examined.circuit.elements[element]
+    return data.data["on-volts"].resolve(equipment.settings) or 0.0
+
+
+def no_returns(examined: Examined) -> Iterator[Finding]:
+    """A load with one side joined to a source's hot side and no copper from its other side back to that source."""
+    for call, state in examined.plain.items():
+        if state.chatter:
+            continue
+        component = _components(state)
+        network = state.circuit.network
+        for name, (equipment, element) in examined.circuit.elements.items():
+            branch = network.branches[network.index[name]]
+            if element.kind not in ("coil", "input", "load") or equipment.part.calls or element.hidden:
+                continue
+            if abs(state.volts[network.index[name]]) > _IDLE_VOLTS:
+                continue
+            for s, source in enumerate(network.sources):
+                feeding = network.branches[source.branch]
+                hot, back = component[feeding.a], component[feeding.b]
+                ends = [(branch.a, branch.b), (branch.b, branch.a)]
+                for near, far in ends:
+                    if component[near] != hot or component[far] == back or hot == back or not hot_side(state, s, near):
+                        continue
+                    if network.index[name] and state.siemens[network.index[name]] == 0:
+                        continue
+                    yield _no_return(examined, state, call, name, s)
+                    break
+                else:
+                    continue
+                break
+
+
+def _no_return(examined: Examined, state: Snapshot, call: str, name: str, source: int) -> Finding:
+    network = state.circuit.network
+    index = network.index[name]
+    route = intended(state, index, None)
+    path = route.path or through(state, index)
+    far = path[-1] if path else name
+    return Finding(
+        "no-return",
+        "fault",
+        (call,),
+        (name,),
+        path,
+        f"{name} is fed from {state.circuit.source_names[source]} and has no way back to it: the path ends at {far}",
+        f"join {far} to the return of {state.circuit.source_names[source]}",
+    )
+
+
+def _components(state: Snapshot) -> dict[int, int]:
+    """Return which piece of joined copper each node belongs to, loads and sources left out."""
+    network = state.circuit.network
+    graph = nx.Graph()
+    graph.add_nodes_from(range(-1, len(network.nodes)))
+    closed = np.flatnonzero(state.siemens)
+    graph.add_edges_from(
+        (network.branches[i].a, network.branches[i].b)
+        for i in closed
+        if network.branches[i].kind in ("wire", "jumper", "splice", "link", "fuse", "short", "contact", "earthing")
+    )
+    return {node: i for i, piece in enumerate(nx.connected_components(graph)) for node in piece}

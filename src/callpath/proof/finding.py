@@ -1,0 +1,85 @@
+"""What a proof finds: findings are data; the command line, the page and the papers render them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+__all__ = ["CODES", "Finding", "Severity", "merged", "ranked"]
+
+Severity = str
+_ORDER = ("danger", "fault", "weak", "note")
+
+CODES: dict[str, tuple[str, str]] = {
+    "short": ("danger", "a source feeds less than its smallest safe impedance: a fuse opens, or with none it burns"),
+    "sources-tied": ("danger or weak", "two sources are joined; danger where one drives current through the other"),
+    "over-voltage": ("danger", "a load or input sees more than 110 % of its rating"),
+    "wrong-class": ("danger", "a terminal that is not 24 V on/off is joined to the circuit"),
+    "dead-call": ("fault", "a call that the job serves does not run a function that it needs"),
+    "unwanted-run": ("fault", "a function runs in a call that must not run it"),
+    "unpowered-thermostat": ("fault", "a thermostat needs a supply that it does not have"),
+    "no-return": ("fault", "a load that is fed has no way back to the source that feeds it"),
+    "ends-disagree": (
+        "fault",
+        "a conductor joins terminals of different meaning between thermostat and indoor equipment",
+    ),
+    "weak-pull-in": ("weak", "at inrush a coil sees less than its pull-in voltage"),
+    "low-hold": ("weak", "a load sees less than 85 % of its rating"),
+    "over-va": ("weak", "a source carries more than its nameplate"),
+    "fuse-size": ("weak", "a fuse too large to protect its source, or beyond the Class 2 limit for it"),
+    "chatter": ("weak", "no steady state: something drops out what feeds it"),
+    "crowded-terminal": ("weak", "more conductors on a terminal than it takes"),
+    "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
+    "spare": ("note", "a conductor landed nowhere"),
+    "relies-on-chassis": ("note", "the way back runs through metal"),
+    "relies-on-fan-lead": ("note", "in cooling the blower runs only because G is wired"),
+}
+"""Every finding code with its severity and meaning."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One cause and what it does.
+
+    ``where`` names terminals, conductors, elements or functions; ``path`` is the way the current takes, end by end;
+    ``calls`` are the calls in which it shows.
+    """
+
+    code: str
+    severity: Severity
+    calls: tuple[str, ...]
+    where: tuple[str, ...]
+    path: tuple[str, ...]
+    message: str
+    remedy: str
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the finding in the contract's form."""
+        return {
+            "code": self.code,
+            "severity": self.severity,
+            "calls": list(self.calls),
+            "where": list(self.where),
+            "path": list(self.path),
+            "message": self.message,
+            "remedy": self.remedy,
+        }
+
+
+def merged(findings: list[Finding]) -> list[Finding]:
+    """Join findings that differ only in the calls they show in."""
+    kept: dict[tuple[Any, ...], Finding] = {}
+    for finding in findings:
+        key = (finding.code, finding.severity, finding.where, finding.path, finding.message)
+        if key in kept:
+            calls = (*kept[key].calls, *(call for call in finding.calls if call not in kept[key].calls))
+            kept[key] = replace(kept[key], calls=calls)
+        else:
+            kept[key] = finding
+    return list(kept.values())
+
+
+def ranked(findings: list[Finding]) -> list[Finding]:
+    """Return findings, the worst first, then by code and place, the same way every time."""
+    codes = list(CODES)
+    return sorted(findings, key=lambda f: (_ORDER.index(f.severity), codes.index(f.code), f.where, f.path))

@@ -1,0 +1,124 @@
+"""The proof of a job: every state settled, every family of finding asked, one answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from callpath.circuit.build import Circuit, build
+from callpath.circuit.snapshot import SourceLoad
+from callpath.job.model import Job
+from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
+from callpath.proof.dead import dead_calls, no_returns, unpowered_thermostats
+from callpath.proof.finding import Finding, merged, ranked
+from callpath.proof.landed import (
+    crowded_terminals,
+    ends_that_disagree,
+    off_colours,
+    relies_on_chassis,
+    relies_on_fan_lead,
+    spares,
+)
+from callpath.proof.states import Examined, examine
+from callpath.proof.unwanted import chatters, unwanted_runs
+from callpath.proof.weak import fuse_sizes, over_va, weak_loads
+
+__all__ = ["RULES", "CallResult", "Proof", "prove"]
+
+RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
+    shorts,
+    sources_tied,
+    over_voltage,
+    wrong_class,
+    dead_calls,
+    unwanted_runs,
+    unpowered_thermostats,
+    no_returns,
+    ends_that_disagree,
+    weak_loads,
+    over_va,
+    fuse_sizes,
+    chatters,
+    crowded_terminals,
+    off_colours,
+    spares,
+    relies_on_chassis,
+    relies_on_fan_lead,
+)
+"""Every family of finding; each looks at the settled states and yields what it finds."""
+
+
+@dataclass(frozen=True)
+class CallResult:
+    """What one call does once settled, field contacts as the job has them and every source live."""
+
+    running: tuple[str, ...]
+    needed: tuple[str, ...]
+    sources: dict[str, SourceLoad]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What a proof found.
+
+    ``verdict`` is ``clean`` where nothing is worse than a note. ``bounded`` says in words which combinations were not examined,
+    empty where all were.
+    """
+
+    job: Job
+    findings: tuple[Finding, ...]
+    calls: dict[str, CallResult]
+    serves: tuple[str, ...]
+    states_examined: int
+    bounded: str
+
+    @property
+    def verdict(self) -> str:
+        """``clean`` or ``findings``."""
+        return "clean" if all(finding.severity == "note" for finding in self.findings) else "findings"
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the proof in the contract's form, with ``serves`` and ``bounded`` beside it."""
+        return {
+            "verdict": self.verdict,
+            "states_examined": self.states_examined,
+            "bounded": self.bounded,
+            "serves": list(self.serves),
+            "findings": [finding.as_json() for finding in self.findings],
+            "calls": {
+                call: {
+                    "running": list(result.running),
+                    "sources": {
+                        name: {
+                            "volts": round(load.volts, 3),
+                            "amps": round(load.amps, 4),
+                            "va": round(load.va, 2),
+                            "rated_va": load.rated_va,
+                        }
+                        for name, load in result.sources.items()
+                    },
+                }
+                for call, result in self.calls.items()
+            },
+        }
+
+
+def prove(job: Job, circuit: Circuit | None = None) -> Proof:
+    """Settle every call in every combination of field contacts and live sources, and report what is found.
+
+    Parameters
+    ----------
+    job : Job
+        A checked job.
+    circuit : Circuit, optional
+        Its circuit, where it has been built already.
+    """
+    circuit = circuit or build(job)
+    examined = examine(circuit)
+    findings = ranked(merged([finding for rule in RULES for finding in rule(examined)]))
+    calls = {
+        call: CallResult(state.running, tuple(sorted(examined.needs.must_run(call))), state.sources)
+        for call, state in examined.plain.items()
+    }
+    return Proof(job, tuple(findings), calls, examined.needs.serves(), len(examined.settled.bits), examined.bounded)

@@ -1,0 +1,209 @@
+"""The way that current should take to a load, and how far along it the voltage reaches.
+
+A flow shows where current goes; it cannot show where it would have gone. For that the copper is laid out as a graph in
+which a closed contact is easy, an open one hard and a broken conductor harder, and the easiest way from a source's hot
+side through the load and back is the way that was meant.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import networkx as nx
+
+from callpath.circuit.network import EARTH
+from callpath.circuit.path import named
+from callpath.circuit.snapshot import Snapshot
+
+__all__ = ["Route", "driver_of", "hot_side", "intended"]
+
+_THROUGH = {
+    "wire": 1.0,
+    "jumper": 1.0,
+    "splice": 1.0,
+    "link": 1.0,
+    "fuse": 1.0,
+    "short": 1.0,
+    "contact": 1.0,
+    "earthing": 4.0,
+}
+_OPEN_CONTACT = 20.0
+_BROKEN = 40.0
+_HOT = 0.5
+
+
+@dataclass(frozen=True)
+class Route:
+    """How far the voltage reaches on the way to a load.
+
+    ``path`` names the way up to where the current stops; ``source`` is the one that should feed the load; ``fed`` tells that
+    the load's feeding side is hot; ``returns`` that its other side is joined to the way back; ``stop`` names what the
+    current stops at: an open fuse, contact or conductor, or an end with nothing beyond it.
+    """
+
+    path: tuple[str, ...]
+    source: str
+    fed: bool
+    returns: bool
+    stop: str
+
+
+def driver_of(state: Snapshot, function: str) -> int | None:
+    """Return the branch of the coil, input or load that makes a function run; an energised one before others."""
+    id_, _, name = function.partition(".")
+    equipment = state.circuit.job.equipment[id_]
+    network = state.circuit.network
+    found = [
+        f"{id_}.{element}"
+        for trigger in equipment.part.functions[name].triggers
+        for element in sorted(trigger.runs_when.elements())
+        if f"{id_}.{element}" in state.circuit.elements and not equipment.part.elements[element].hidden
+    ]
+    energised = [element for element in found if state.bit(element)]
+    chosen = (energised or found or [None])[0]
+    return None if chosen is None else network.index[chosen]
+
+
+def _graph(state: Snapshot) -> nx.Graph:
+    graph = nx.Graph()
+    network = state.circuit.network
+    graph.add_nodes_from(range(EARTH, len(network.nodes)))
+    for i, branch in enumerate(network.branches):
+        if branch.kind not in _THROUGH:
+            continue
+        weight = _THROUGH[branch.kind]
+        if state.siemens[i] == 0:
+            weight = _OPEN_CONTACT if branch.kind == "contact" else _BROKEN
+        if not graph.has_edge(branch.a, branch.b) or graph.edges[branch.a, branch.b]["weight"] > weight:
+            graph.add_edge(branch.a, branch.b, weight=weight, branch=i)
+    return graph
+
+
+def _steps(graph: nx.Graph, nodes: list[int]) -> list[tuple[str, int]]:
+    steps: list[tuple[str, int]] = [("node", nodes[0])]
+    for one, two in zip(nodes, nodes[1:], strict=False):
+        steps += [("branch", graph.edges[one, two]["branch"]), ("node", two)]
+    return steps
+
+
+def _way(graph: nx.Graph, one: int, two: int, avoid: set[int]) -> tuple[float, list[int]] | None:
+    view = nx.restricted_view(graph, [node for node in avoid if node not in (one, two)], [])
+    try:
+        cost, nodes = nx.single_source_dijkstra(view, one, two)
+    except nx.NetworkXNoPath:
+        return None
+    return float(cost), list(nodes)
+
+
+def hot_side(state: Snapshot, source: int, node: int) -> bool:
+    """Tell whether a node stands away from a source's return by more than half of its open-circuit voltage."""
+    network = state.circuit.network
+    branch = network.branches[network.sources[source].branch]
+    at = {EARTH: 0j}
+    here = state.potentials[node] if node != EARTH else at[EARTH]
+    back = state.potentials[branch.b] if branch.b != EARTH else at[EARTH]
+    return bool(abs(here - back) > _HOT * abs(network.sources[source].emf_volts or 24))
+
+
+def intended(state: Snapshot, load: int, output: str | None) -> Route:
+    """Return how far the voltage reaches on the way to a load.
+
+    Parameters
+    ----------
+    state : Snapshot
+        The settled state in which the load should be energised.
+    load : int
+        Branch of the load.
+    output : str, optional
+        Thermostat terminal that should feed it; followed where no copper leads to the load at all.
+    """
+    network = state.circuit.network
+    graph = _graph(state)
+    element = network.branches[load]
+    best: tuple[float, int, list[int], list[int] | None, int] | None = None
+    for s, source in enumerate(network.sources):
+        feeding = network.branches[source.branch]
+        for near, far in ((element.a, element.b), (element.b, element.a)):
+            to = _way(graph, feeding.a, near, {feeding.b, far})
+            if to is None:
+                continue
+            back = _way(graph, far, feeding.b, {feeding.a, near})
+            cost = to[0] + (back[0] if back else 1000.0)
+            if best is None or cost < best[0]:
+                best = (cost, s, to[1], back[1] if back else None, far)
+    if best is None or best[0] >= 1000 and output is not None and not _all_hot(state, best[1], best[2]):
+        followed = _follow_output(state, graph, output)
+        if followed is not None:
+            return followed
+    if best is None:
+        return Route((), "", False, False, "")
+    _, s, to_nodes, back_nodes, far = best
+    source_name = state.circuit.source_names[s]
+    steps = _steps(graph, to_nodes)
+    reached = 0
+    while reached < len(to_nodes) and hot_side(state, s, to_nodes[reached]):
+        reached += 1
+    if reached < len(to_nodes):
+        stop = (
+            network.branches[graph.edges[to_nodes[reached - 1], to_nodes[reached]]["branch"]].name
+            if reached
+            else source_name
+        )
+        return Route(named(state, steps[: max(2 * reached - 1, 0)]), source_name, False, back_nodes is not None, stop)
+    rest = [far] if back_nodes is None else back_nodes
+    steps += [("branch", load)]
+    tail = _steps(graph, rest)
+    stuck = 0
+    while stuck < len(rest) and hot_side(state, s, rest[stuck]):
+        stuck += 1
+    if stuck == 0 and back_nodes is not None:
+        return Route(named(state, [*steps, *tail]), source_name, True, True, "")
+    stuck = max(stuck, 1)
+    stop = ""
+    if stuck < len(rest):
+        stop = network.branches[graph.edges[rest[stuck - 1], rest[stuck]]["branch"]].name
+    return Route(named(state, [*steps, *tail[: 2 * stuck - 1]]), source_name, True, False, stop)
+
+
+def _all_hot(state: Snapshot, source: int, nodes: list[int]) -> bool:
+    return all(hot_side(state, source, node) for node in nodes)
+
+
+def _follow_output(state: Snapshot, graph: nx.Graph, output: str | None) -> Route | None:
+    """Follow a thermostat's output as far as its copper is hot; its far end is where the current stops."""
+    if output is None:
+        return None
+    network = state.circuit.network
+    out = network.node_of[output]
+    ways = []
+    for s, source in enumerate(network.sources):
+        feeding = network.branches[source.branch]
+        way = _way(graph, feeding.a, out, {feeding.b})
+        if way is not None:
+            ways.append((way[0], s, way[1]))
+    if not ways:
+        return None
+    _, s, nodes = min(ways)
+    name = state.circuit.source_names[s]
+    reached = 0
+    while reached < len(nodes) and hot_side(state, s, nodes[reached]):
+        reached += 1
+    if reached < len(nodes):
+        stop = network.branches[graph.edges[nodes[reached - 1], nodes[reached]]["branch"]].name if reached else name
+        return Route(named(state, _steps(graph, nodes)[: max(2 * reached - 1, 0)]), name, False, False, stop)
+    copper = nx.Graph(
+        (one, two, data)
+        for one, two, data in graph.edges(data=True)
+        if network.branches[data["branch"]].kind in ("wire", "jumper", "splice") and state.siemens[data["branch"]] != 0
+    )
+    if out in copper:
+        far = max(
+            (
+                (len(way), -node, way)
+                for node, way in nx.single_source_shortest_path(copper, out).items()
+                if set(way).isdisjoint(nodes[:-1]) and hot_side(state, s, node)
+            ),
+            default=(0, 0, []),
+        )[2]
+        nodes = [*nodes, *far[1:]]
+    return Route(named(state, _steps(graph, nodes)), name, False, False, network.nodes[nodes[-1]])
