@@ -26,9 +26,9 @@ class Joins:
         self.job = circuit.job
 
     @cached_property
-    def graph(self) -> nx.Graph:
+    def graph(self) -> nx.Graph[str]:
         """Terminals, splices and capped ends, joined by conductors (edge data ``name``) and jumpers."""
-        graph = nx.Graph()
+        graph: nx.Graph[str] = nx.Graph()
         for equipment in self.job.equipment.values():
             graph.add_nodes_from(f"{equipment.id}.{letters}" for letters in equipment.part.terminals)
         for name, landing in self.job.landings.items():

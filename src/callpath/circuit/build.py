@@ -16,7 +16,7 @@ from callpath.parts.catalogue import physics
 from callpath.parts.model import Condition, Element, fitted
 from callpath.units import copper_ohms_per_ft
 
-__all__ = ["Circuit", "alive_drive", "build", "called", "end_node", "planted"]
+__all__ = ["Circuit", "alive_drive", "build", "called", "compile_condition", "end_node", "planted"]
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Circuit:
         """Return one row of given bits: outputs that thermostats call, named states, field contacts as the job has them."""
         on = {called(stat, output) for stat, names in outputs.items() for output in names} | set(states)
         contacts = self.field_contacts
-        return np.array([contacts[name] if name in contacts else name in on for name in self.network.given], bool)
+        return np.array([contacts.get(name, name in on) for name in self.network.given], bool)
 
 
 def called(equipment: str, output: str) -> str:
@@ -161,7 +161,7 @@ class _Builder:
         functions = {
             f"{equipment.id}.{name}": _either(
                 [
-                    _compile(trigger.runs_when, equipment, place)
+                    compile_condition(trigger.runs_when, equipment, place)
                     for trigger in function.triggers
                     if fitted(trigger.when, equipment.settings)
                 ]
@@ -205,8 +205,9 @@ class _Builder:
         for name in names:
             landing = self.job.landings[name]
             ohms = cable.length_ft * per_ft
-            for end in landing:
-                ohms += self.small["splice-ohms" if end in self.job.splices else "screw-ohms"] if end else 0.0
+            for where in landing:
+                if where is not None:
+                    ohms += self.small["splice-ohms" if where in self.job.splices else "screw-ohms"]
             self._add(
                 name,
                 "wire",
@@ -297,7 +298,7 @@ class _Builder:
 
     def _source(self, equipment: Equipment, element: Element, index: int, value: Mapping[str, float]) -> None:
         full = self.branches[index].name
-        phase = float(equipment.settings[element.phase] or 0) if element.phase else 0.0  # type: ignore[arg-type]
+        phase = float(equipment.settings[element.phase] or 0) if element.phase else 0.0
         emf = 0j if ("dead", full) in self.faults else complex(value["open-volts"]) * (-1 if phase == 180 else 1)
         source = SourceBranch(index, emf, value["rated-va"], value["rated-volts"])
         self.sources.append(source)
@@ -321,7 +322,7 @@ class _Builder:
         for index, equipment, element in self.driven:
             branch = self.branches[index]
             if element.kind == "contact" and element.closed_when is not None:
-                drive = _compile(element.closed_when, equipment, place)
+                drive = compile_condition(element.closed_when, equipment, place)
             elif branch.name in place:
                 drive = _column(place[branch.name])
             else:
@@ -358,7 +359,7 @@ def _column(i: int) -> Drive:
     return lambda bits: bits[:, i]
 
 
-def _compile(condition: Condition, equipment: Equipment, place: Mapping[str, int]) -> Drive:
+def compile_condition(condition: Condition, equipment: Equipment, place: Mapping[str, int]) -> Drive:
     """Return the condition as a function of state vectors.
 
     An output holds while the call asks for it and the thermostat has the supply that its settings need.
@@ -369,13 +370,13 @@ def _compile(condition: Condition, equipment: Equipment, place: Mapping[str, int
     if condition.state:
         return _column(place[condition.state])
     if condition.negated:
-        inner = _compile(condition.negated, equipment, place)
+        inner = compile_condition(condition.negated, equipment, place)
         return lambda bits: ~inner(bits)
     if condition.output:
         asked = place[called(equipment.id, condition.output)]
         alive = alive_drive(equipment, place)
         return lambda bits: bits[:, asked] & alive(bits)
-    parts = [_compile(part, equipment, place) for part in (condition.all or condition.any or ())]
+    parts = [compile_condition(part, equipment, place) for part in (condition.all or condition.any or ())]
     if condition.any is not None:
         return _either(parts)
     return lambda bits: np.logical_and.reduce([part(bits) for part in parts])
@@ -389,5 +390,5 @@ def alive_drive(equipment: Equipment, place: Mapping[str, int]) -> Drive:
     """Return whether a thermostat is alive, as a function of state vectors; always where it lives on its own cells."""
     for supply in equipment.part.supply:
         if fitted(supply.when, equipment.settings) and supply.needs is not None:
-            return _compile(supply.needs, equipment, place)
+            return compile_condition(supply.needs, equipment, place)
     return _always

@@ -53,15 +53,14 @@ def named(state: Snapshot, steps: Iterable[tuple[str, int]]) -> tuple[str, ...]:
     names: list[str] = []
     for kind, index in steps:
         if kind == "branch":
-            name = network.branches[index].name
-            wanted = network.branches[index].kind == "wire"
+            branch = network.branches[index]
+            # Where insulation has failed the current leaves one conductor for the other: both are on its way.
+            touching = branch.name.partition(":")[2].split("+") if branch.kind == "short" else [branch.name]
+            found = [name for name in touching if name in job.landings]
         else:
             name = network.nodes[index] if index != EARTH else ""
-            wanted = name in job.splices or (
-                name.partition(".")[0] in job.equipment and "/" not in name.partition(".")[0]
-            )
-        if wanted and (not names or names[-1] != name):
-            names.append(name)
+            found = [name] if name in job.splices or name.partition(".")[0] in job.equipment else []
+        names += [name for name in found if names[-1:] != [name]]
     return tuple(names)
 
 

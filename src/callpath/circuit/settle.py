@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
+from callpath.circuit.solve import Bools, Changes, Engine, Ints
 
 __all__ = ["Settled", "States", "settle"]
 

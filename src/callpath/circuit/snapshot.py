@@ -13,7 +13,7 @@ from callpath.circuit.settle import Settled, States, settle
 from callpath.circuit.solve import Bools, Changes, Complex
 from callpath.circuit.solve import Ints as _Ints
 
-__all__ = ["SourceLoad", "Snapshot", "snapshot", "snapshots", "states_of"]
+__all__ = ["Snapshot", "SourceLoad", "snapshot", "snapshots", "states_of"]
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class Snapshot:
 
     @cached_property
     def amps(self) -> Complex:
-        """Current through every branch from a to b; a source's runs from a to b through the source itself, so it is negative of what it delivers."""
+        """Current through every branch from a to b [A RMS]; through a source too, so that what it delivers is the negative."""
         amps: Complex = self.siemens * (self.volts - self.emf)
         return amps
 

@@ -35,9 +35,11 @@ Ints = NDArray[np.intp]
 # Digits lost by an update: below this the compensating currents are recomputed by a whole solve.
 _WORST_PIVOT = 1e-8
 # A configuration seen in this many states at once earns a factorisation of its own.
-_POPULAR = 24
+_POPULAR = 64
 # A state further than this from every base, in switched branches, gets a base of its own.
-_FAR = 6
+_FAR = 10
+# States worked on at once: enough to be worth the call, few enough to stay in cache.
+_CHUNK = 2048
 _STRAY = ("leak", "capacitance")
 
 
@@ -83,8 +85,9 @@ class Tally:
 class Base:
     """The network factored with one setting of its driven branches.
 
-    ``response`` (nodes, ports): node volts for 1 A driven through each port from outside, b to a. ``port_response`` (ports, ports)
-    is the same seen across the ports; ``node_emf`` (nodes, sources) and ``port_emf`` (ports, sources) answer each source's own EMF.
+    ``response`` (nodes, ports): node volts for 1 A driven through each port from outside, b to a. ``port_response``
+    (ports, ports) is the same seen across the ports; ``node_emf`` (nodes, sources) and ``port_emf`` (ports, sources)
+    answer each source's own EMF.
     """
 
     row: Bools
@@ -130,32 +133,33 @@ class Engine:
         return siemens
 
     def _factor(self, row: Bools) -> Base:
-        network, incidence = self.network, self.network.incidence
+        incidence = self.network.incidence
         siemens = self.siemens_of(row[None])[0]
         matrix = incidence.T @ (siemens[:, None] * incidence)
         into = self._port_incidence.T.astype(complex)
         # Driving one end of a branch against the other keeps the answer free of the potential of floating islands,
         # which is fixed only by leakage; taking differences of a plain inverse would lose that many digits.
-        response = np.linalg.solve(matrix, into)
+        inverse = np.linalg.inv(matrix)
+        response: Complex = inverse @ into
         for _ in range(2):
             through = incidence.T @ (siemens[:, None] * (incidence @ response))
-            response = response + np.linalg.solve(matrix, into - through)
-        port_response = self._port_incidence @ response
+            response = response + inverse @ (into - through)
+        port_response: Complex = (self._port_incidence @ response).astype(complex)
         feeds = self.port_of[self.source_branch]
         scale = siemens[self.source_branch]
         self.tally.factorisations += 1
         return Base(row, siemens, response, port_response, response[:, feeds] * scale, port_response[:, feeds] * scale)
 
-    def _base_for(self, row: Bools, states: int) -> Base:
+    def _nearest_base(self, row: Bools, states: int) -> int:
+        """Return the index of a base near enough to a setting; popular or far settings get one of their own."""
         if self._bases:
             apart = (self._rows != row).sum(axis=1)
             best = int(apart.argmin())
             if apart[best] == 0 or (states < _POPULAR and apart[best] <= _FAR):
-                return self._bases[best]
-        base = self._factor(row)
-        self._bases.append(base)
+                return best
+        self._bases.append(self._factor(row))
         self._rows = np.concatenate([self._rows, row[None]])
-        return base
+        return len(self._bases) - 1
 
     # -- states --------------------------------------------------------------------------------------------
 
@@ -207,34 +211,51 @@ class Engine:
         SolveError
             A state leaves more current unaccounted for at a node than its tolerance, even when solved whole.
         """
-        network = self.network
-        columns = len(network.nodes) if wanted is None else len(wanted)
+        columns = len(self.network.nodes) if wanted is None else len(wanted)
+        every = np.arange(len(self.network.branches)) if wanted is None else wanted
         volts = np.empty((len(rows), columns), complex)
-        siemens = np.empty((len(rows), len(network.branches) if wanted is None else len(wanted)), complex)
+        siemens = np.empty((len(rows), len(every)), complex)
         self.tally.solved += len(rows)
+        near: dict[int, list[tuple[Bools, Ints]]] = {}
         for row, members in self.grouped(rows):
-            base = self._base_for(row, len(members))
-            for start in range(0, len(members), 4096):
-                part = members[start : start + 4096]
-                volts[part], siemens[part] = self._solve_near(base, row, live[part], changes.take(part), wanted)
+            near.setdefault(self._nearest_base(row, len(members)), []).append((row, members))
+        for which, groups in near.items():
+            members = np.concatenate([group for _, group in groups])
+            setting = np.repeat(np.arange(len(groups)), [len(group) for _, group in groups])
+            settings = np.array([row for row, _ in groups], bool)
+            for start in range(0, len(members), _CHUNK):
+                part = members[start : start + _CHUNK]
+                volts[part], siemens[part] = self._solve_near(
+                    self._bases[which],
+                    settings,
+                    setting[start : start + _CHUNK],
+                    live[part],
+                    changes.take(part),
+                    wanted,
+                )
         return volts, siemens
 
     def _solve_near(
-        self, base: Base, row: Bools, live: NDArray[np.float64], changes: Changes, wanted: Ints | None
+        self,
+        base: Base,
+        settings: Bools,
+        setting: Ints,
+        live: NDArray[np.float64],
+        changes: Changes,
+        wanted: Ints | None,
     ) -> tuple[Complex, Complex]:
-        states = len(live)
-        configured = self.siemens_of(row[None])[0]
+        """Solve states near one base; ``settings`` are their distinct rows, ``setting`` says which is whose."""
+        configured = self.siemens_of(settings)
         emf = live * self.emf
         # A branch that both the setting and the state change simply stands in the list twice: the two add up.
-        moved = self.driven[base.row != row]
+        moved = self._moved(base, settings)
+        shift = np.where(moved < 0, 0, configured[np.arange(len(settings))[:, None], moved] - base.siemens[moved])
         listed = changes.branch >= 0
         index = np.where(listed, changes.branch, self.ports[0])
-        asked = np.where(listed, changes.admittance(configured[index]), configured[index])
-        branch = np.concatenate([np.broadcast_to(moved, (states, len(moved))), index], axis=1)
-        delta = np.concatenate(
-            [np.broadcast_to(configured[moved] - base.siemens[moved], (states, len(moved))), asked - configured[index]],
-            axis=1,
-        )
+        as_set = configured[setting[:, None], index]
+        asked = np.where(listed, changes.admittance(as_set), as_set)
+        branch = np.concatenate([np.where(moved < 0, self.ports[0], moved)[setting], index], axis=1)
+        delta = np.concatenate([shift[setting], asked - as_set], axis=1)
         ports = self.port_of[branch]
         current, lost = self._compensate(base, ports, branch, delta, emf)
 
@@ -244,23 +265,32 @@ class Engine:
             else (base.port_response[self.port_of[wanted]], base.port_emf[self.port_of[wanted]])
         )
         volts = emf @ answer.T
+        by_port = np.ascontiguousarray(response.T)
         for j in range(branch.shape[1]):
-            volts -= response.T[ports[:, j]] * current[:, j, None]
+            volts -= by_port[ports[:, j]] * current[:, j, None]
 
-        every = np.arange(len(configured)) if wanted is None else wanted
-        siemens = np.broadcast_to(configured[every], (states, len(every))).copy()
+        every = np.arange(configured.shape[1]) if wanted is None else wanted
+        siemens: Complex = configured[:, every][setting]
         for j in range(index.shape[1]):
-            where = index[:, j, None] == every
-            siemens[where & listed[:, j, None]] = np.broadcast_to(asked[:, j, None], where.shape)[
-                where & listed[:, j, None]
-            ]
+            hit, column = np.nonzero((index[:, j, None] == every) & listed[:, j, None])
+            siemens[hit, column] = asked[hit, j]
         for i in np.flatnonzero(lost):
-            whole = configured.copy()
+            whole = configured[setting[i]].copy()
             whole[index[i, listed[i]]] = asked[i, listed[i]]
             nodes = refined_dense(self.network, whole, emf[i])
             volts[i] = nodes if wanted is None else self.network.incidence[wanted] @ nodes
             self.tally.whole += 1
         return volts, siemens
+
+    def _moved(self, base: Base, settings: Bools) -> Ints:
+        """Return the driven branches in which each setting differs from the base, padded with −1."""
+        differ = settings != base.row
+        width = int(differ.sum(axis=1).max(initial=0))
+        moved = np.full((len(settings), width), -1, np.intp)
+        row, column = np.nonzero(differ)
+        place = (np.cumsum(differ, axis=1) - 1)[row, column]
+        moved[row, place] = self.driven[column]
+        return moved
 
     def _compensate(self, base: Base, ports: Ints, branch: Ints, delta: Complex, emf: Complex) -> tuple[Complex, Bools]:
         """Return the compensating currents [A], shape (states, changes), and which states lost too many digits."""

@@ -32,7 +32,7 @@ def netlist(state: Snapshot, *, title: str, between: tuple[str, str] | None = No
     circuit, network = state.circuit, state.circuit.network
     omega = 2 * math.pi * network.hz
     label = {i: f"n{i + 1}" for i in range(len(network.nodes))} | {EARTH: "0"}
-    kind_of = {name: "splice" for name in circuit.job.splices}
+    kind_of = dict.fromkeys(circuit.job.splices, "splice")
     lines = [f"* {_one_line(title)}", "* every contact, coil and fuse as it stands once settled"]
     terminals = {
         f"{equipment.id}.{letters}"

@@ -217,12 +217,16 @@ class Trigger(_Frozen):
 
 
 class Function(_Frozen):
-    """What equipment does that a person could see or hear; it runs while any of its triggers holds."""
+    """What equipment does that a person could see or hear; it runs while any of its triggers holds.
+
+    ``runs`` and ``rests`` say in words that it has begun and that it has ended.
+    """
 
     title: str
+    runs: str
+    rests: str
     triggers: Annotated[tuple[Trigger, ...], BeforeValidator(_tuple)]
     minimum_off_s: ElectricalValue | None = None
-    tells: str = ""
 
 
 class Calls(_Frozen):

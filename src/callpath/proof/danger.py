@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
+import networkx as nx
 import numpy as np
 
 from callpath.circuit.network import EARTH
-from callpath.circuit.path import loop
+from callpath.circuit.path import loop, named, through
 from callpath.circuit.snapshot import Snapshot
-from callpath.circuit.solve import Bools, Changes
+from callpath.circuit.solve import Bools, Changes, Ints
 from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
 
@@ -17,7 +19,7 @@ __all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
 
 # Less than this through a second winding is leakage and cable capacitance, not a joint: an idle input draws 15 mA.
 _THROUGH_AMPS = 0.005
-_TIED_KINDS = ("leak", "capacitance", "probe")
+_COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 _OVER = 1.10
 
 
@@ -103,71 +105,58 @@ def sources_tied(examined: Examined) -> Iterator[Finding]:
     sources = circuit.network.sources
     if len(sources) < 2:
         return
-    rows, states = examined.distinct
+    met, whose = examined.rows
+    _, first, same = np.unique(np.packbits(met, axis=1), axis=0, return_index=True, return_inverse=True)
+    rows = met[first]
     branches = circuit.engine.source_branch
     none = Changes.none(len(rows))
-    for one in range(len(sources)):
-        live = np.zeros((len(rows), len(sources)))
-        live[:, one] = 24 / max(abs(sources[one].emf_volts), 1e-9)
-        if sources[one].emf_volts == 0:
+    for one, source in enumerate(sources):
+        if source.emf_volts == 0:
             continue
+        live = np.zeros((len(rows), len(sources)))
+        live[:, one] = 1.0
         volts, siemens = circuit.engine.solve(rows, live, none, branches)
         amps = np.abs(volts * siemens)
         for two in range(len(sources)):
             if two == one or (two < one and sources[two].emf_volts != 0):
                 continue
-            driven = np.flatnonzero(amps[:, two] > _THROUGH_AMPS)
+            driven = amps[:, two] > _THROUGH_AMPS
             pair = (circuit.source_names[one], circuit.source_names[two])
-            if len(driven):
-                yield _driven(examined, pair, one, rows[driven], states, driven, float(amps[driven, two].max()))
+            if driven.any():
+                shows = whose[driven[same.ravel()]]
+                worst = rows[int(amps[:, two].argmax())]
+                yield _driven(examined, pair, one, worst, shows, float(amps[:, two].max()))
             else:
                 yield from _meeting(examined, pair, one, two, rows)
 
 
-def _driven(
-    examined: Examined,
-    pair: tuple[str, str],
-    one: int,
-    rows: Bools,
-    states: np.ndarray,
-    driven: np.ndarray,
-    amps: float,
-) -> Finding:
+def _driven(examined: Examined, pair: tuple[str, str], one: int, row: Bools, shows: Ints, amps: float) -> Finding:
     circuit = examined.circuit
     network = circuit.network
     live = np.zeros((1, len(network.sources)))
     live[0, one] = 1.0
-    potentials, siemens = circuit.engine.solve(rows[:1], live, Changes.none(1))
+    potentials, siemens = circuit.engine.solve(row[None], live, Changes.none(1))
     emf = np.zeros(len(network.branches), complex)
     emf[circuit.engine.source_branch] = live[0] * circuit.engine.emf
-    bits = examined.settled.bits[states[driven[0]]]
-    path = loop(Snapshot(circuit, bits, potentials[0], siemens[0], emf), one)
-    # The setting of contacts decides, so every state with that setting shows it.
-    wanted = {row.tobytes() for row in rows}
-    shows = np.zeros(len(examined.settled.bits), bool)
-    for which in ("before_fuse", "bits"):
-        met = network.drive_rows(getattr(examined.settled, which))
-        shows |= np.array([row.tobytes() in wanted for row in met])
+    path = loop(Snapshot(circuit, examined.settled.bits[shows[0]], potentials[0], siemens[0], emf), one)
     return Finding(
         "sources-tied",
         "danger",
         examined.calls_of(shows),
         pair,
         path,
-        f"{pair[0]} drives up to {amps:.2f} A through {pair[1]}: {' → '.join(path)}; one being off, the other feeds its primary side",
+        f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}; with one off, the other feeds its primary side",
         "power both off and take out the joint between them: a jumper, a shared conductor or a common that belongs to only one",
     )
 
 
 def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows: Bools) -> Iterator[Finding]:
-    import networkx as nx
-
     network = examined.circuit.network
     siemens = examined.circuit.engine.siemens_of(rows)
     ever = (siemens != 0).any(axis=0)
-    graph = nx.Graph()
+    graph: nx.Graph[int] = nx.Graph()
     for i, branch in enumerate(network.branches):
-        if ever[i] and branch.kind not in _TIED_KINDS:
+        if ever[i] and branch.kind in _COPPER:
             graph.add_edge(branch.a, branch.b, branch=i)
     a, b = (network.branches[network.sources[s].branch] for s in (one, two))
     ends = [(x, y) for x in (a.b, a.a) for y in (b.b, b.a)]
@@ -189,13 +178,11 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
     )
 
 
-def _names(examined: Examined, graph: object, way: list[int]) -> tuple[str, ...]:
-    from callpath.circuit.path import named
-
+def _names(examined: Examined, graph: nx.Graph[int], way: list[int]) -> tuple[str, ...]:
     state = next(iter(examined.plain.values()))
     steps: list[tuple[str, int]] = [("node", way[0])]
-    for x, y in zip(way, way[1:], strict=False):
-        steps += [("branch", graph.edges[x, y]["branch"]), ("node", y)]  # type: ignore[attr-defined]
+    for x, y in itertools.pairwise(way):
+        steps += [("branch", graph.edges[x, y]["branch"]), ("node", y)]
     return named(state, steps)
 
 
@@ -211,24 +198,21 @@ def over_voltage(examined: Examined) -> Iterator[Finding]:
     if not rated:
         return
     branches = np.array([branch for branch, _, _ in rated])
-    incidence = network.incidence[branches]
-    volts = np.maximum(
-        np.abs(examined.potentials("bits") @ incidence.T), np.abs(examined.potentials("before_fuse") @ incidence.T)
-    )
-    for i, (branch, name, upper) in enumerate(rated):
-        over = volts[:, i] > _OVER * upper
+    rows, whose = examined.rows
+    answer, _ = circuit.engine.solve(rows, examined.settled.states.live[whose], Changes.none(len(rows)), branches)
+    volts = np.abs(answer)
+    for i, (branch, name, most) in enumerate(rated):
+        over = volts[:, i] > _OVER * most
         if over.any():
             worst = int(np.argmax(volts[:, i]))
-            which = "bits" if abs(examined.snapshot(worst).volts[branch]) > _OVER * upper else "before_fuse"
-            from callpath.circuit.path import through
-
+            which = "bits" if worst < len(examined.settled.bits) else "before_fuse"
             yield Finding(
                 "over-voltage",
                 "danger",
-                examined.calls_of(over),
+                examined.calls_of(whose[over]),
                 (name,),
-                through(examined.snapshot(worst, which), branch),
-                f"{name} sees {volts[worst, i]:.1f} V, more than 110 % of the {upper:g} V it is made for",
+                through(examined.snapshot(int(whose[worst]), which), branch),
+                f"{name} sees {volts[worst, i]:.1f} V, more than 110 % of the {most:g} V it is made for",
                 "find the second source in its path: two transformers in series, or a joint between two systems",
             )
 
@@ -244,7 +228,9 @@ def wrong_class(examined: Examined) -> Iterator[Finding]:
             ]
             if terminal.signal != "24v-on-off" and others:
                 kind = terminal.signal.replace("-", " ")
-                conductors = tuple(sorted(n for _, _, n in joins.graph.edges(name, data="name") if n))
+                conductors = tuple(
+                    sorted(str(data["name"]) for _, _, data in joins.graph.edges(name, data=True) if data["name"])
+                )
                 yield Finding(
                     "wrong-class",
                     "danger",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import networkx as nx
 import numpy as np
@@ -27,16 +28,17 @@ _PURPOSE = {
     "circulator": ("heat",),
 }
 _IDLE_VOLTS = 3.0
+_COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 
 
 def dead_calls(examined: Examined) -> Iterator[Finding]:
     """A call in ``serves`` that does not run a function that it needs; the path ends where the current stops."""
+    stopped: dict[tuple[tuple[str, ...], str, bool], _Stopped] = {}
     for call in examined.needs.serves():
         state = examined.plain.get(call)
         if state is None:
             continue
         needed = examined.needs.must_run(call)
-        missing = sorted(needed - set(state.running))
         if not needed:
             yield Finding(
                 "dead-call",
@@ -47,17 +49,36 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
                 f"nothing in this job can do what '{call}' asks",
                 f"take '{call}' out of 'serves', or add the equipment that does it",
             )
-        by_route: dict[tuple[str, ...], tuple[list[str], Route]] = {}
-        for function in missing:
+        for function in sorted(needed - set(state.running)):
             route = _route(examined, call, function)
-            by_route.setdefault((*route.path, route.stop), ([], route))[0].append(function)
-        for functions, route in by_route.values():
-            yield _dead(examined, call, state, functions, route)
+            key = (route.path, route.stop, route.fed)
+            driver = driver_of(state, function, examined.purposes(call))
+            name = examined.circuit.network.branches[driver].name if driver is not None else ""
+            stopped.setdefault(key, _Stopped(route, state, {}, {}, {})).add(call, function, name)
+    for dead in stopped.values():
+        yield _dead(examined, dead)
+
+
+@dataclass
+class _Stopped:
+    """What stops at one place: the calls and the functions, in order."""
+
+    route: Route
+    state: Snapshot
+    calls: dict[str, None]
+    functions: dict[str, None]
+    drivers: dict[str, None]
+
+    def add(self, call: str, function: str, driver: str) -> None:
+        """Note one more function that stops here, and what should have driven it."""
+        self.calls[call] = self.functions[function] = None
+        if driver:
+            self.drivers[driver] = None
 
 
 def _route(examined: Examined, call: str, function: str) -> Route:
     state = examined.plain[call]
-    driver = driver_of(state, function)
+    driver = driver_of(state, function, examined.purposes(call))
     if driver is None:
         return Route((), "", False, False, "")
     return intended(state, driver, _output(examined, call, function))
@@ -75,15 +96,11 @@ def _output(examined: Examined, call: str, function: str) -> str | None:
     return f"{asked[0][0]}.{asked[0][1]}" if asked else None
 
 
-def _dead(examined: Examined, call: str, state: Snapshot, functions: list[str], route: Route) -> Finding:
-    what = ", ".join(functions)
-    drivers = tuple(
-        dict.fromkeys(
-            state.circuit.network.branches[driver].name
-            for driver in (driver_of(state, function) for function in functions)
-            if driver is not None
-        )
-    )
+def _dead(examined: Examined, dead: _Stopped) -> Finding:
+    state, route, functions = dead.state, dead.route, tuple(dead.functions)
+    on = ", ".join(f"'{call}'" for call in dead.calls)
+    what = f"{', '.join(functions)} {'does' if len(functions) == 1 else 'do'} not run"
+    drivers = tuple(dead.drivers)
     last = route.path[-1] if route.path else route.source
     opened = [bit.name for i, bit in enumerate(examined.circuit.network.bits) if bit.sense != "volts" and state.bits[i]]
     if state.chatter:
@@ -98,16 +115,19 @@ def _dead(examined: Examined, call: str, state: Snapshot, functions: list[str], 
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
         remedy = "see the weak findings: too little voltage at the load, or a broken coil"
     else:
-        beyond = f", which is open at {route.stop}" if route.stop and route.stop != last else ""
-        why = f"24 V stops at {last}{beyond}"
+        why = f"24 V stops at {last or 'its source'}"
+        if route.stop in examined.circuit.job.landings or route.stop in examined.circuit.elements:
+            why += f", open at {route.stop}"
+        elif route.stop and route.stop != last:
+            why += f" and never reaches {route.stop}"
         remedy = _remedy(examined, route, last, drivers)
     return Finding(
         "dead-call",
         "fault",
-        (call,),
-        (*functions, *drivers),
+        tuple(call for call in examined.calls if call in dead.calls),
+        tuple(dict.fromkeys((*functions, *drivers, *([route.stop] if route.stop else [])))),
         route.path,
-        f"on '{call}' {what} does not run: {why}",
+        f"on {on} {what}: {why}",
         remedy,
     )
 
@@ -126,6 +146,8 @@ def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...
         if element.kind == "contact" and equipment.part.calls:
             return f"{equipment.id} does not close {element.between[1]}: check its own supply and its settings"
         return f"check {stop} ({element.title})"
+    if stop and stop != last and last:
+        return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
     return f"bring what leaves {last} to the terminal that feeds {load}: land a conductor that joins them"
 
@@ -155,7 +177,7 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             remedy = "find what takes the voltage: a load in series, a bad joint, a source overloaded"
         else:
             why = f"24 V stops at {route.path[-1] if route.path else route.source or 'the source'}"
-            remedy = f"bring power to {thermostat.id}; with one source and two power terminals, the jumper between them is missing"
+            remedy = f"bring power to {thermostat.id}; with one source and two power terminals, jumper them"
         yield Finding(
             "unpowered-thermostat",
             "fault",
@@ -173,32 +195,49 @@ def _needed(examined: Examined, element: str) -> float:
 
 
 def no_returns(examined: Examined) -> Iterator[Finding]:
-    """A load with one side joined to a source's hot side and no copper from its other side back to that source."""
+    """A load that a call feeds, with no copper from its other side back to the source, whatever the contacts do."""
+    network = examined.circuit.network
     for call, state in examined.plain.items():
-        if state.chatter:
+        if state.chatter or call == "off":
             continue
         component = _components(state)
-        network = state.circuit.network
+        asked = {
+            component[network.node_of[f"{stat}.{output}"]]
+            for stat, outputs in outputs_for(examined.circuit.job, call).items()
+            for output in outputs
+        }
+        needed = {driver_of(state, function, examined.purposes(call)) for function in examined.needs.must_run(call)}
         for name, (equipment, element) in examined.circuit.elements.items():
-            branch = network.branches[network.index[name]]
+            index = network.index[name]
+            branch = network.branches[index]
             if element.kind not in ("coil", "input", "load") or equipment.part.calls or element.hidden:
                 continue
-            if abs(state.volts[network.index[name]]) > _IDLE_VOLTS:
+            if abs(state.volts[index]) > _IDLE_VOLTS or state.siemens[index] == 0:
                 continue
-            for s, source in enumerate(network.sources):
-                feeding = network.branches[source.branch]
-                hot, back = component[feeding.a], component[feeding.b]
-                ends = [(branch.a, branch.b), (branch.b, branch.a)]
-                for near, far in ends:
-                    if component[near] != hot or component[far] == back or hot == back or not hot_side(state, s, near):
-                        continue
-                    if network.index[name] and state.siemens[network.index[name]] == 0:
-                        continue
-                    yield _no_return(examined, state, call, name, s)
+            for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
+                source = _fed_without_return(state, component, near, far)
+                if source is not None and (component[near] in asked or index in needed):
+                    yield _no_return(examined, state, call, name, source)
                     break
-                else:
-                    continue
-                break
+
+
+def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, far: int) -> int | None:
+    """Return the source whose hot side reaches one end of a load while no copper leads back from the other end."""
+    network = state.circuit.network
+    for s, source in enumerate(network.sources):
+        feeding = network.branches[source.branch]
+        if component[near] != component[feeding.a] or not hot_side(state, s, near):
+            continue
+        copper: nx.Graph[int] = nx.Graph()
+        copper.add_nodes_from((far, feeding.b))
+        copper.add_edges_from(
+            (branch.a, branch.b)
+            for branch in network.branches
+            if branch.kind in _COPPER and feeding.a not in (branch.a, branch.b)
+        )
+        if not nx.has_path(copper, far, feeding.b):
+            return s
+    return None
 
 
 def _no_return(examined: Examined, state: Snapshot, call: str, name: str, source: int) -> Finding:
@@ -221,12 +260,10 @@ def _no_return(examined: Examined, state: Snapshot, call: str, name: str, source
 def _components(state: Snapshot) -> dict[int, int]:
     """Return which piece of joined copper each node belongs to, loads and sources left out."""
     network = state.circuit.network
-    graph = nx.Graph()
+    graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(range(-1, len(network.nodes)))
     closed = np.flatnonzero(state.siemens)
     graph.add_edges_from(
-        (network.branches[i].a, network.branches[i].b)
-        for i in closed
-        if network.branches[i].kind in ("wire", "jumper", "splice", "link", "fuse", "short", "contact", "earthing")
+        (network.branches[i].a, network.branches[i].b) for i in closed if network.branches[i].kind in _COPPER
     )
     return {node: i for i, piece in enumerate(nx.connected_components(graph)) for node in piece}

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-import numpy as np
-
 from callpath.calls.closing import given_for
 from callpath.circuit.path import through
-from callpath.circuit.settle import States, settle
-from callpath.circuit.solve import Changes
-from callpath.job.model import Equipment
+from callpath.circuit.settle import settle
+from callpath.circuit.snapshot import states_of
+from callpath.job.model import Equipment, Job
 from callpath.parts.catalogue import custom_colours
 from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
@@ -26,6 +24,7 @@ __all__ = [
 ]
 
 _RETURN_AMPS = 0.01
+_LOADS = ("coil", "load", "input")
 
 
 def _sides(
@@ -34,17 +33,17 @@ def _sides(
     """Return the terminals that each end of a conductor comes to: its own, or those beyond a splice."""
     joins = examined.needs.joins
     job = joins.job
-    sides = []
+    sides: list[list[tuple[Equipment, str, str]]] = []
     for end in job.landings[conductor]:
         if end is None:
             sides.append([])
         elif end in job.splices:
-            names = {end}
+            names: set[str] = {end}
             todo = [end]
             while todo:
                 here = todo.pop()
-                for _, other, name in joins.graph.edges(here, data="name"):
-                    if name and name != conductor and other not in names:
+                for _, other, data in joins.graph.edges(here, data=True):
+                    if data["name"] and data["name"] != conductor and other not in names:
                         names.add(other)
                         if other in job.splices:
                             todo.append(other)
@@ -143,64 +142,61 @@ def spares(examined: Examined) -> Iterator[Finding]:
 
 
 def relies_on_chassis(examined: Examined) -> Iterator[Finding]:
-    """The way back from a load runs through metal."""
+    """The way back from some loads runs through metal; one note for all of them."""
+    loads: dict[str, None] = {}
+    calls: dict[str, None] = {}
+    first: tuple[str, ...] = ()
     for call, state in examined.plain.items():
-        network = state.circuit.network
-        metal = [i for i, branch in enumerate(network.branches) if branch.kind == "earthing"]
-        carrying = [i for i in metal if abs(state.amps[i]) > _RETURN_AMPS]
-        if not carrying:
-            continue
-        for name, (equipment, element) in examined.circuit.elements.items():
-            if element.kind not in ("coil", "load", "input") or element.hidden:
+        for name, (_, element) in examined.circuit.elements.items():
+            index = state.circuit.network.index[name]
+            if element.kind not in _LOADS or element.hidden or abs(state.amps[index]) < _RETURN_AMPS:
                 continue
-            path = through(state, network.index[name])
-            cases = {f"{network.branches[i].name.partition(':')[2]}.chassis" for i in carrying}
-            if len(cases & set(path)) >= 2 and abs(state.amps[network.index[name]]) > _RETURN_AMPS:
-                yield Finding(
-                    "relies-on-chassis",
-                    "note",
-                    (call,),
-                    (name,),
-                    path,
-                    f"the way back from {name} runs through metal",
-                    "it works while every bond is sound; a conductor to the common is better where there is one to spare",
-                )
+            path = through(state, index)
+            if any(point.endswith(".chassis") for point in path):
+                loads[name] = calls[call] = None
+                first = first or path
+    if loads:
+        yield Finding(
+            "relies-on-chassis",
+            "note",
+            tuple(calls),
+            tuple(loads),
+            first,
+            f"the way back from {', '.join(loads)} runs through metal",
+            "it works while every bond is sound; a conductor to the common is better where there is one to spare",
+        )
 
 
 def relies_on_fan_lead(examined: Examined) -> Iterator[Finding]:
-    """In cooling the blower runs only because the fan output is wired."""
+    """In cooling a blower runs only because the fan output is wired: without that output it stops."""
     circuit = examined.circuit
     network = circuit.network
     for call in ("cool", "cool-2"):
         state = examined.plain.get(call)
         if state is None or call not in examined.needs.serves():
             continue
-        blowers = [name for name in examined.needs.must_run(call) if name.endswith(".blower") and name in state.running]
+        blowers = {name for name in examined.needs.must_run(call) if name.endswith(".blower") and name in state.running}
         given = given_for(circuit, call)
-        fan = [
-            i
-            for i, name in enumerate(network.given)
-            if ">" in name and given[i] and _means_fan(circuit.job.equipment, name)
-        ]
-        if not blowers or not fan:
-            continue
-        given[fan] = False
-        states = States(given[None], np.ones((1, len(network.sources))), Changes.none(1))
-        bits = settle(circuit.engine, states).bits
-        lost = sorted(name for name in blowers if not circuit.functions[name](bits)[0])
-        for name in lost:
-            leads = [network.given[i].replace(">", ".") for i in fan]
-            yield Finding(
-                "relies-on-fan-lead",
-                "note",
-                (call,),
-                (name, *leads),
-                (),
-                f"{name} runs in cooling only because {', '.join(leads)} is wired",
-                "do not borrow this lead for anything else",
-            )
+        for i, name in enumerate(network.given):
+            if not (">" in name and given[i] and _means_fan(circuit.job, name)):
+                continue
+            without = given.copy()
+            without[i] = False
+            bits = settle(circuit.engine, states_of(circuit, without[None])).bits
+            lost = sorted(name for name in blowers if not circuit.functions[name](bits)[0])
+            lead = name.replace(">", ".")
+            for blower in lost:
+                yield Finding(
+                    "relies-on-fan-lead",
+                    "note",
+                    (call,),
+                    (blower, lead),
+                    (),
+                    f"{blower} runs in cooling only because {lead} is wired",
+                    "do not borrow this lead for anything else",
+                )
 
 
-def _means_fan(equipment: object, given: str) -> bool:
+def _means_fan(job: Job, given: str) -> bool:
     stat, _, output = given.partition(">")
-    return "fan" in equipment[stat].part.terminals[output].means  # type: ignore[index]
+    return "fan" in job.equipment[stat].part.terminals[output].means

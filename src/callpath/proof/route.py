@@ -7,6 +7,8 @@ side through the load and back is the way that was meant.
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import networkx as nx
@@ -14,6 +16,7 @@ import networkx as nx
 from callpath.circuit.network import EARTH
 from callpath.circuit.path import named
 from callpath.circuit.snapshot import Snapshot
+from callpath.parts.model import fitted
 
 __all__ = ["Route", "driver_of", "hot_side", "intended"]
 
@@ -27,8 +30,12 @@ _THROUGH = {
     "contact": 1.0,
     "earthing": 4.0,
 }
-_OPEN_CONTACT = 20.0
-_BROKEN = 40.0
+# An open contact is on the way that was meant the more likely the more it is there to stop this very current: a safety, then a
+# thermostat's, then any other; a broken conductor is likelier than a way through another relay.
+_OPEN_SAFETY = 3.0
+_OPEN_THERMOSTAT = 20.0
+_BROKEN = 25.0
+_OPEN_OTHER = 40.0
 _HOT = 0.5
 
 
@@ -48,24 +55,42 @@ class Route:
     stop: str
 
 
-def driver_of(state: Snapshot, function: str) -> int | None:
-    """Return the branch of the coil, input or load that makes a function run; an energised one before others."""
+def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> int | None:
+    """Return the branch of the coil, input or load that makes a function run.
+
+    Where several can, an energised one comes first, then one whose terminal means what the call asks.
+
+    Parameters
+    ----------
+    function : str
+        ``equipment.function``.
+    asked : collection of str
+        Purposes of the thermostat outputs that the call closes, such as ``heat``.
+    """
     id_, _, name = function.partition(".")
     equipment = state.circuit.job.equipment[id_]
-    network = state.circuit.network
     found = [
-        f"{id_}.{element}"
+        element
         for trigger in equipment.part.functions[name].triggers
+        if fitted(trigger.when, equipment.settings)
         for element in sorted(trigger.runs_when.elements())
         if f"{id_}.{element}" in state.circuit.elements and not equipment.part.elements[element].hidden
     ]
-    energised = [element for element in found if state.bit(element)]
-    chosen = (energised or found or [None])[0]
-    return None if chosen is None else network.index[chosen]
+    if not found:
+        return None
+
+    def preferred(element: str) -> tuple[bool, bool]:
+        points = equipment.part.elements[element].between
+        means = {
+            m for point in points if point in equipment.part.terminals for m in equipment.part.terminals[point].means
+        }
+        return (not state.bit(f"{id_}.{element}"), not means & set(asked))
+
+    return state.circuit.network.index[f"{id_}.{min(found, key=preferred)}"]
 
 
-def _graph(state: Snapshot) -> nx.Graph:
-    graph = nx.Graph()
+def _graph(state: Snapshot) -> nx.Graph[int]:
+    graph: nx.Graph[int] = nx.Graph()
     network = state.circuit.network
     graph.add_nodes_from(range(EARTH, len(network.nodes)))
     for i, branch in enumerate(network.branches):
@@ -73,26 +98,33 @@ def _graph(state: Snapshot) -> nx.Graph:
             continue
         weight = _THROUGH[branch.kind]
         if state.siemens[i] == 0:
-            weight = _OPEN_CONTACT if branch.kind == "contact" else _BROKEN
+            weight = _open_weight(state, branch.name) if branch.kind == "contact" else _BROKEN
         if not graph.has_edge(branch.a, branch.b) or graph.edges[branch.a, branch.b]["weight"] > weight:
             graph.add_edge(branch.a, branch.b, weight=weight, branch=i)
     return graph
 
 
-def _steps(graph: nx.Graph, nodes: list[int]) -> list[tuple[str, int]]:
+def _open_weight(state: Snapshot, name: str) -> float:
+    equipment, element = state.circuit.elements[name]
+    if element.field:
+        return _OPEN_SAFETY
+    return _OPEN_THERMOSTAT if equipment.part.calls else _OPEN_OTHER
+
+
+def _steps(graph: nx.Graph[int], nodes: list[int]) -> list[tuple[str, int]]:
     steps: list[tuple[str, int]] = [("node", nodes[0])]
-    for one, two in zip(nodes, nodes[1:], strict=False):
+    for one, two in itertools.pairwise(nodes):
         steps += [("branch", graph.edges[one, two]["branch"]), ("node", two)]
     return steps
 
 
-def _way(graph: nx.Graph, one: int, two: int, avoid: set[int]) -> tuple[float, list[int]] | None:
+def _way(graph: nx.Graph[int], one: int, two: int, avoid: set[int]) -> tuple[float, list[int]] | None:
     view = nx.restricted_view(graph, [node for node in avoid if node not in (one, two)], [])
     try:
         cost, nodes = nx.single_source_dijkstra(view, one, two)
     except nx.NetworkXNoPath:
         return None
-    return float(cost), list(nodes)
+    return float(cost), list(nodes)  # type: ignore[arg-type]
 
 
 def hot_side(state: Snapshot, source: int, node: int) -> bool:
@@ -131,7 +163,7 @@ def intended(state: Snapshot, load: int, output: str | None) -> Route:
             cost = to[0] + (back[0] if back else 1000.0)
             if best is None or cost < best[0]:
                 best = (cost, s, to[1], back[1] if back else None, far)
-    if best is None or best[0] >= 1000 and output is not None and not _all_hot(state, best[1], best[2]):
+    if best is None or (best[0] >= 1000 and not _all_hot(state, best[1], best[2])):
         followed = _follow_output(state, graph, output)
         if followed is not None:
             return followed
@@ -169,7 +201,7 @@ def _all_hot(state: Snapshot, source: int, nodes: list[int]) -> bool:
     return all(hot_side(state, source, node) for node in nodes)
 
 
-def _follow_output(state: Snapshot, graph: nx.Graph, output: str | None) -> Route | None:
+def _follow_output(state: Snapshot, graph: nx.Graph[int], output: str | None) -> Route | None:
     """Follow a thermostat's output as far as its copper is hot; its far end is where the current stops."""
     if output is None:
         return None
@@ -182,7 +214,7 @@ def _follow_output(state: Snapshot, graph: nx.Graph, output: str | None) -> Rout
         if way is not None:
             ways.append((way[0], s, way[1]))
     if not ways:
-        return None
+        return _unfed_side(state, graph, output)
     _, s, nodes = min(ways)
     name = state.circuit.source_names[s]
     reached = 0
@@ -191,7 +223,7 @@ def _follow_output(state: Snapshot, graph: nx.Graph, output: str | None) -> Rout
     if reached < len(nodes):
         stop = network.branches[graph.edges[nodes[reached - 1], nodes[reached]]["branch"]].name if reached else name
         return Route(named(state, _steps(graph, nodes)[: max(2 * reached - 1, 0)]), name, False, False, stop)
-    copper = nx.Graph(
+    copper: nx.Graph[int] = nx.Graph(
         (one, two, data)
         for one, two, data in graph.edges(data=True)
         if network.branches[data["branch"]].kind in ("wire", "jumper", "splice") and state.siemens[data["branch"]] != 0
@@ -207,3 +239,30 @@ def _follow_output(state: Snapshot, graph: nx.Graph, output: str | None) -> Rout
         )[2]
         nodes = [*nodes, *far[1:]]
     return Route(named(state, _steps(graph, nodes)), name, False, False, network.nodes[nodes[-1]])
+
+
+def _unfed_side(state: Snapshot, graph: nx.Graph[int], output: str) -> Route | None:
+    """Return how far the voltage reaches at a thermostat whose contact for an output has nothing on its feeding side."""
+    network = state.circuit.network
+    thermostat, letters = state.circuit.job.terminal(output)
+    feeds = [
+        point
+        for element in thermostat.part.elements.values()
+        if element.kind == "contact" and letters in element.between
+        for point in element.between
+        if point != letters
+    ]
+    ways = []
+    for s, source in enumerate(network.sources):
+        feeding = network.branches[source.branch]
+        for other, terminal in thermostat.part.terminals.items():
+            node = network.node_of[f"{thermostat.id}.{other}"]
+            if "power" in terminal.means and hot_side(state, s, node):
+                way = _way(graph, feeding.a, node, {feeding.b})
+                if way is not None:
+                    ways.append((way[0], s, way[1]))
+    if not ways:
+        return Route((), "", False, False, f"{thermostat.id}.{feeds[0]}" if feeds else "")
+    _, s, nodes = min(ways)
+    stop = f"{thermostat.id}.{feeds[0]}" if feeds else ""
+    return Route(named(state, _steps(graph, nodes)), state.circuit.source_names[s], False, False, stop)

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
-from callpath.calls.closing import call_rules, calls_of_job, given_for, thermostats
+from callpath.calls.closing import call_rules, calls_of_job, given_for, outputs_for, thermostats
 from callpath.calls.need import Needs
 from callpath.circuit.build import Circuit
 from callpath.circuit.settle import Settled, States, settle
 from callpath.circuit.snapshot import Snapshot, snapshots
-from callpath.circuit.solve import Bools, Changes, Complex, Ints
+from callpath.circuit.solve import Bools, Changes, Ints
 
 __all__ = ["MOST_STATES", "Case", "Examined", "examine"]
 
@@ -88,20 +89,22 @@ class Examined:
         return self.settled.bits[:, : len(kinds)] & kinds
 
     @cached_property
-    def distinct(self) -> tuple[Bools, Ints]:
-        """Distinct settings of contacts, coils and fuses met anywhere, before and after fuses, and one state for each."""
+    def rows(self) -> tuple[Bools, Ints]:
+        """Every setting of contacts, coils and fuses met: all steady states, then those before a fuse; and whose each is."""
         network = self.circuit.network
-        rows = np.concatenate([network.drive_rows(self.settled.before_fuse), network.drive_rows(self.settled.bits)])
-        _, first = np.unique(np.packbits(rows, axis=1), axis=0, return_index=True)
-        first = np.sort(first)
-        return rows[first], first % len(self.settled.bits)
+        blown = np.flatnonzero((self.settled.bits != self.settled.before_fuse).any(axis=1))
+        rows = [network.drive_rows(self.settled.bits), network.drive_rows(self.settled.before_fuse[blown])]
+        return np.concatenate(rows), np.concatenate([np.arange(len(self.settled.bits)), blown])
 
-    def potentials(self, which: str) -> Complex:
-        """Return the node potentials of every state [V RMS], shape (states, nodes)."""
-        bits: Bools = getattr(self.settled, which)
-        states = self.settled.states
-        volts, _ = self.circuit.engine.solve(self.circuit.network.drive_rows(bits), states.live, states.changes)
-        return volts
+    def purposes(self, call: str) -> frozenset[str]:
+        """Return what the outputs that a call closes mean."""
+        job = self.circuit.job
+        return frozenset(
+            purpose
+            for stat, outputs in outputs_for(job, call).items()
+            for output in outputs
+            for purpose in job.equipment[stat].part.terminals[output].means
+        )
 
     def calls_of(self, states: Sequence[int] | Ints | Bools) -> tuple[str, ...]:
         """Return the calls that some states belong to, in order."""
@@ -117,7 +120,10 @@ def examine(circuit: Circuit) -> Examined:
     contacts = [i for i, name in enumerate(network.given) if name in circuit.field_contacts]
     heads = list(_heads(circuit))
     flips, lives, bounded = _around(len(contacts), len(network.sources), len(heads))
-    cases, given, live, case_of = [], [], [], []
+    cases: list[Case] = []
+    given: list[Bools] = []
+    live: list[NDArray[np.float64]] = []
+    case_of: list[int] = []
     for call, callers, everybody in heads:
         row = given_for(circuit, call, None if everybody else callers)
         block = np.repeat(row[None], len(flips), axis=0)
@@ -143,7 +149,7 @@ def _heads(circuit: Circuit) -> Iterator[tuple[str, tuple[str, ...], bool]]:
                     yield call, callers, False
 
 
-def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, np.ndarray, str]:
+def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.float64], str]:
     """Return which contacts flip (rows) and which sources live (rows), the plain row first in each, and what was left out."""
     if heads * 2 ** min(contacts + sources, 40) <= MOST_STATES:
         flips = _combinations(contacts, contacts)

@@ -40,12 +40,13 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
             where = (*known.where[:-1], function, element)
             told[element] = _finding(calls, where, known.path, abs(state.volts[driver]))
         else:
-            told[element] = _finding(calls, (function, element), through(state, driver), abs(state.volts[driver]))
+            where = (function,) if function == element else (function, element)
+            told[element] = _finding(calls, where, through(state, driver), abs(state.volts[driver]))
     yield from told.values()
 
 
 def _finding(calls: tuple[str, ...], where: tuple[str, ...], path: tuple[str, ...], volts: float) -> Finding:
-    *functions, element = where
+    functions, element = (where[:-1] or where), where[-1]
     plural = "s" if len(functions) == 1 else ""
     on = ", ".join(f"'{call}'" for call in calls)
     return Finding(

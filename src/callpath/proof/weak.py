@@ -31,7 +31,7 @@ def weak_loads(examined: Examined) -> Iterator[Finding]:
     for call, state in _settled(examined):
         network = state.circuit.network
         needed = examined.needs.must_run(call)
-        drivers = {driver_of(state, function) for function in needed}
+        drivers = {driver_of(state, function, examined.purposes(call)) for function in needed}
         for name, (equipment, element) in examined.circuit.elements.items():
             index = network.index[name]
             called = index in drivers or equipment.part.role == "accessory"

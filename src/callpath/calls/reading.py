@@ -1,0 +1,176 @@
+"""Questions to a meter, asked in the words of a job: a call, two points, a conductor, ohms with the power off."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+import networkx as nx
+
+from callpath.calls.closing import given_for
+from callpath.circuit.build import Circuit, build
+from callpath.circuit.meter import Reading, read_amps, read_ohms, read_volts
+from callpath.circuit.network import Network
+from callpath.errors import QuestionError, nearest
+from callpath.job.model import Job
+from callpath.parts.catalogue import physics
+
+__all__ = ["TableRow", "amps_in", "commons", "lifted_job", "ohms_between", "point", "volts_between", "volts_table"]
+
+
+@dataclass(frozen=True)
+class TableRow:
+    """One line of the table: a terminal, what it is read against, and the reading [V RMS]."""
+
+    terminal: str
+    against: str
+    reading: Reading
+
+
+def point(circuit: Circuit, name: str) -> str:
+    """Return a point that a meter's lead can touch: a terminal, a splice, or a capped end ``cable.colour@1``.
+
+    Raises
+    ------
+    QuestionError
+        The job has no such point; the nearest names are given.
+    """
+    touchable = [n for n in circuit.network.node_of if "/" not in n or n in _terminals(circuit.job)]
+    if name in touchable:
+        return name
+    raise QuestionError(f"this job has no terminal, splice or capped end '{name}'; {nearest(name, touchable)}")
+
+
+def _terminals(job: Job) -> set[str]:
+    return {f"{e.id}.{letters}" for e in job.equipment.values() for letters in e.part.terminals}
+
+
+def _conductor(job: Job, name: str) -> str:
+    if name not in job.landings:
+        raise QuestionError(f"this job has no conductor '{name}'; {nearest(name, job.landings)}")
+    return name
+
+
+def volts_between(circuit: Circuit, call: str, one: str, two: str, *, low_z: bool = False) -> Reading:
+    """Return what a voltmeter shows between two points on a call [V RMS].
+
+    Parameters
+    ----------
+    low_z : bool
+        Use a low-impedance meter (3 kΩ) in place of a 10 MΩ one.
+    """
+    pair = (point(circuit, one), point(circuit, two))
+    ohms = physics()["low-z-meter-ohms"] if low_z else None
+    return read_volts(circuit, given_for(circuit, call), [pair], meter_ohms=ohms)[0]
+
+
+def amps_in(circuit: Circuit, call: str, conductor: str) -> Reading:
+    """Return what a clamp meter shows around a conductor on a call [A RMS]."""
+    return read_amps(circuit, given_for(circuit, call), _conductor(circuit.job, conductor))
+
+
+def ohms_between(circuit: Circuit, one: str, two: str, *, call: str = "off", lifted: Collection[str] = ()) -> Reading:
+    """Return what an ohmmeter shows between two points with every source off [Ω].
+
+    Parameters
+    ----------
+    call : str
+        What the thermostats ask for meanwhile; those that live on cells keep their contacts closed.
+    lifted : collection of str
+        Conductors taken off whichever of the two points they sit on.
+    """
+    pair = (point(circuit, one), point(circuit, two))
+    if lifted:
+        circuit = build(lifted_job(circuit.job, lifted, pair))
+    return read_ohms(circuit, given_for(circuit, call), *pair)
+
+
+def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) -> Job:
+    """Return the job with conductors taken off the given terminals.
+
+    Raises
+    ------
+    QuestionError
+        A conductor sits on neither of the terminals.
+    """
+    landings = dict(job.landings)
+    for name in conductors:
+        ends = landings[_conductor(job, name)]
+        if not set(ends) & set(terminals):
+            raise QuestionError(f"'{name}' sits on neither {' nor '.join(terminals)}, so it cannot be lifted there")
+        landings[name] = (
+            None if ends[0] in terminals else ends[0],
+            None if ends[1] in terminals else ends[1],
+        )
+    faults = tuple(fault for fault in job.faults if fault.kind not in ("swapped", "missing"))
+    return replace(job, landings=landings, faults=faults)
+
+
+def volts_table(circuit: Circuit, call: str) -> list[TableRow]:
+    """Return the reading of every terminal against its common on a call."""
+    against = commons(circuit)
+    rows = [(name, other) for name, other in against.items() if name != other]
+    readings = read_volts(circuit, given_for(circuit, call), rows)
+    return [TableRow(name, other, reading) for (name, other), reading in zip(rows, readings, strict=True)]
+
+
+def commons(circuit: Circuit) -> dict[str, str]:
+    """Return for every terminal the point that it is read against: the return of the nearest source.
+
+    Where a source shows no terminal on its return side, as in a boiler that is called across two terminals, the reading is
+    taken between the two.
+    """
+    network = circuit.network
+    graph = _near(network)
+    returns: list[tuple[int, str]] = []
+    terminals = _terminals(circuit.job)
+    for source in network.sources:
+        branch = network.branches[source.branch]
+        owner = branch.name.partition(".")[0]
+        own = {network.node_of[name]: name for name in sorted(terminals) if name.partition(".")[0] == owner}
+        reach = nx.single_source_dijkstra_path_length(graph, branch.b)
+        exposed = [(reach[node], node) for node in own if node in reach and reach[node] < 5]
+        if exposed:
+            returns.append((source.branch, own[min(exposed)[1]]))
+        else:
+            hot = nx.single_source_dijkstra_path_length(graph, branch.a)
+            returns.append((source.branch, own[max((hot.get(node, 0.0), node) for node in own)[1]]))
+    found: dict[str, str] = {}
+    ways = [_distances(graph, network.branches[index].a, network.branches[index].b) for index, _ in returns]
+    for name in sorted(terminals):
+        node = network.node_of[name]
+        if not returns:
+            continue
+        nearest_source = min(range(len(returns)), key=lambda s: (ways[s][node], s))
+        against = returns[nearest_source][1]
+        if against == name and network.branches[returns[nearest_source][0]].b != node:
+            owner = name.partition(".")[0]
+            others = [other for other in sorted(terminals) if other.partition(".")[0] == owner and other != name]
+            against = against if _is_return(network, returns[nearest_source], graph) else others[0]
+        found[name] = against
+    return found
+
+
+def _distances(graph: nx.Graph[int], one: int, two: int) -> dict[int, float]:
+    """Return how far every node is from the nearer of two."""
+    first, second = (nx.single_source_dijkstra_path_length(graph, end) for end in (one, two))
+    return {node: min(first.get(node, 1e9), second.get(node, 1e9)) for node in graph}
+
+
+def _is_return(network: Network, returned: tuple[int, str], graph: nx.Graph[int]) -> bool:
+    branch = network.branches[returned[0]]
+    return nx.shortest_path_length(graph, branch.b, network.node_of[returned[1]], weight="weight") < 5
+
+
+def _near(network: Network) -> nx.Graph[int]:
+    """Return the copper as a graph in which loads and open contacts are far."""
+    weights = {"wire": 1.0, "jumper": 1.0, "link": 0.1, "fuse": 0.1, "short": 1.0, "contact": 20.0, "earthing": 60.0}
+    graph: nx.Graph[int] = nx.Graph()
+    graph.add_nodes_from(range(-1, len(network.nodes)))
+    for branch in network.branches:
+        weight = weights.get(branch.kind, 200.0 if branch.kind in ("coil", "input", "load") else None)
+        if weight is None:
+            continue
+        if not graph.has_edge(branch.a, branch.b) or graph.edges[branch.a, branch.b]["weight"] > weight:
+            graph.add_edge(branch.a, branch.b, weight=weight)
+    return graph

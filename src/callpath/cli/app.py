@@ -1,0 +1,370 @@
+"""The commands and their options; what they print stands beside, in ``show``.
+
+Heavy imports wait until the command that needs them runs, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import click
+import typer
+
+from callpath.errors import CallpathError, InputError, Problem
+
+if TYPE_CHECKING:
+    from callpath.circuit.build import Circuit
+    from callpath.job.model import Job
+
+__all__ = ["app", "main"]
+
+CAUTION = (
+    "Power off and prove it off before touching a terminal. Line voltage, gas and capacitors kill. The equipment "
+    "maker's diagram, local code and licensed practice win over anything said here."
+)
+
+app = typer.Typer(
+    name="callpath",
+    help="Solves the 24 V control circuit of a heating and cooling job: what runs on each call, what a meter reads, "
+    "and what is dangerous, dead or weak, with the path that the current takes.",
+    epilog=CAUTION,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+class MeterKind(StrEnum):
+    """Which voltmeter."""
+
+    usual = "usual"
+    low_z = "low-z"
+
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB", help="The job file, by convention NAME.job.yaml.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on standard output, nothing else.")]
+Call = Annotated[
+    str, typer.Option("--call", "-c", help="What the thermostats ask for, such as cool, heat, fan or off.")
+]
+
+
+def _example(*lines: str) -> str:
+    return "[bold]Examples[/]\n\n" + "\n\n".join(f"  callpath {line}" for line in lines)
+
+
+def _load(path: Path) -> Job:
+    from callpath.job import load_job
+
+    return load_job(path)
+
+
+def _circuit(path: Path) -> Circuit:
+    from callpath.circuit.build import build
+
+    return build(_load(path))
+
+
+def _print_json(document: Any) -> None:
+    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file whole or not at all: beside its place first, then moved there."""
+    import tempfile
+
+    folder = path.parent
+    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=folder, delete=False, prefix=f".{path.name}.") as part:
+        part.write(text)
+    Path(part.name).replace(path)
+
+
+@app.command(epilog=_example("prove garden.job.yaml", "prove garden.job.yaml --json"))
+def prove(job: JobFile, as_json: AsJson = False) -> int:
+    """Settle the circuit for every call and report every danger, fault and weakness.
+
+    Every call is tried in every combination of field contacts and of live sources. Exit status 1 where anything is
+    worse than a note.
+    """
+    from callpath.proof.prove import prove as prove_job
+
+    found = prove_job(_load(job))
+    if as_json:
+        _print_json(found.as_json())
+    else:
+        from callpath.cli.show_proof import show_proof
+
+        show_proof(found, CAUTION)
+    return 0 if found.verdict == "clean" else 1
+
+
+@app.command(
+    epilog=_example(
+        "read garden.job.yaml --call cool",
+        "read garden.job.yaml --call cool --between cond.Y cond.C",
+        "read garden.job.yaml --call cool --amps outside.red",
+        "read garden.job.yaml --ohms --between cond.Y cond.C --lift outside.red",
+    )
+)
+def read(
+    job: JobFile,
+    call: Call = "off",
+    between: Annotated[
+        tuple[str, str] | None, typer.Option("--between", "-b", metavar="A B", help="The two points of the leads.")
+    ] = None,
+    amps: Annotated[
+        str | None, typer.Option("--amps", metavar="CONDUCTOR", help="Clamp around this conductor.")
+    ] = None,
+    ohms: Annotated[bool, typer.Option("--ohms", help="Every source off; needs --between.")] = False,
+    lift: Annotated[
+        list[str] | None,
+        typer.Option("--lift", metavar="CONDUCTOR", help="Taken off the measured terminal first; with --ohms."),
+    ] = None,
+    meter: Annotated[MeterKind, typer.Option("--meter", help="10 MΩ as usual, or low impedance.")] = MeterKind.usual,
+    as_json: AsJson = False,
+) -> int:
+    """Tell what a meter shows: volts, amps or ohms, with the spread that sound equipment may show.
+
+    Without --between, a table of every terminal against its common.
+    """
+    from callpath.calls import reading
+    from callpath.cli import show_reading
+
+    _check_read_options(between, amps, ohms, lift or [], meter)
+    circuit = _circuit(job)
+    if amps is not None:
+        found = reading.amps_in(circuit, call, amps)
+        document = {"call": call, "conductor": amps, **show_reading.spread("amps", found)}
+        text = f"{amps} on '{call}'"
+    elif between is not None and ohms:
+        found = reading.ohms_between(circuit, *between, call=call, lifted=lift or [])
+        document = {"between": list(between), **show_reading.spread("ohms", found)}
+        text = f"{between[0]} to {between[1]}, every source off" + (f", {', '.join(lift)} lifted" if lift else "")
+    elif between is not None:
+        found = reading.volts_between(circuit, call, *between, low_z=meter is MeterKind.low_z)
+        document = {"call": call, "between": list(between), **show_reading.spread("volts", found)}
+        text = f"{between[0]} to {between[1]} on '{call}'"
+    else:
+        rows = reading.volts_table(circuit, call)
+        if as_json:
+            readings = [{"between": [r.terminal, r.against], **show_reading.spread("volts", r.reading)} for r in rows]
+            _print_json({"call": call, "readings": readings})
+        else:
+            show_reading.show_table(circuit.job.title, call, rows, CAUTION)
+        return 0
+    if as_json:
+        _print_json(document)
+    else:
+        show_reading.show_reading(text, document)
+    return 0
+
+
+def _check_read_options(
+    between: tuple[str, str] | None, amps: str | None, ohms: bool, lift: list[str], meter: MeterKind
+) -> None:
+    if ohms and between is None:
+        raise click.UsageError("--ohms needs two points: add --between A B")
+    if amps is not None and (between is not None or ohms):
+        raise click.UsageError("--amps clamps around one conductor; leave out --between and --ohms")
+    if lift and not ohms:
+        raise click.UsageError("--lift goes with --ohms: nothing is lifted while the power is on")
+    if meter is MeterKind.low_z and (between is None or ohms):
+        raise click.UsageError("--meter low-z goes with volts between two points: add --between A B")
+
+
+@app.command(
+    epilog=_example(
+        "sequence garden.job.yaml --call cool",
+        "sequence garden.job.yaml --call cool --open float.switch@300",
+        "sequence garden.job.yaml --call heat --ends 600 --stopped-ago 60",
+    )
+)
+def sequence(
+    job: JobFile,
+    call: Call,
+    opens: Annotated[
+        list[str] | None,
+        typer.Option("--open", metavar="CONTACT@SECONDS", help="A field contact opens at this moment."),
+    ] = None,
+    closes: Annotated[
+        list[str] | None,
+        typer.Option("--close", metavar="CONTACT@SECONDS", help="A field contact closes at this moment."),
+    ] = None,
+    ends: Annotated[
+        float | None, typer.Option("--ends", metavar="SECONDS", min=0, help="The call ends at this moment.")
+    ] = None,
+    stopped_ago: Annotated[
+        float | None,
+        typer.Option(
+            "--stopped-ago", metavar="SECONDS", min=0, help="The compressor stopped this long before the call."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Tell the sequence of operation: what energises, closes and runs, when, why, and by which path."""
+    import math
+
+    from callpath.calls.sequence import Interruption, safeties
+    from callpath.calls.sequence import sequence as sequence_of
+
+    circuit = _circuit(job)
+    outside = [
+        *(Interruption(at, name) for name, at in map(_at_seconds, opens or [])),
+        *(Interruption(at, name, closed=True) for name, at in map(_at_seconds, closes or [])),
+        *([Interruption(ends)] if ends is not None else []),
+    ]
+    events = sequence_of(
+        circuit, call, interruptions=outside, stopped_ago_s=math.inf if stopped_ago is None else stopped_ago
+    )
+    guards = safeties(circuit, call)
+    if as_json:
+        _print_json(
+            {
+                "call": call,
+                "events": [
+                    {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
+                    for e in events
+                ],
+                "safeties": [{"contact": g.contact, "stops": list(g.stops)} for g in guards],
+            }
+        )
+    else:
+        from callpath.cli.show_sequence import show_sequence
+
+        show_sequence(circuit.job.title, call, events, guards)
+    return 0
+
+
+def _at_seconds(text: str) -> tuple[str, float]:
+    name, _, seconds = text.partition("@")
+    try:
+        at = float(seconds)
+        if not 0 <= at <= 3600:
+            raise ValueError
+    except ValueError:
+        raise click.UsageError(f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s") from None
+    return name, at
+
+
+@app.command(
+    epilog=_example(
+        "netlist garden.job.yaml --call cool", "netlist garden.job.yaml -c cool -b cond.Y cond.C -o cool.cir"
+    )
+)
+def netlist(
+    job: JobFile,
+    call: Call = "off",
+    between: Annotated[
+        tuple[str, str] | None,
+        typer.Option("--between", "-b", metavar="A B", help="Put a 10 MΩ meter across two points."),
+    ] = None,
+    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write here instead.")] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Write the settled circuit as a SPICE netlist; any SPICE gives the same voltages as read."""
+    from callpath.calls.closing import given_for
+    from callpath.calls.reading import point
+    from callpath.circuit.snapshot import snapshot
+    from callpath.circuit.spice import netlist as netlist_of
+
+    circuit = _circuit(job)
+    pair = None if between is None else (point(circuit, between[0]), point(circuit, between[1]))
+    state = snapshot(circuit, given_for(circuit, call))
+    text = netlist_of(state, title=f"{circuit.job.title or job.name}: {call}", between=pair)
+    if output is not None:
+        _write_whole(output, text)
+    if as_json:
+        nodes = {name: f"n{i + 1}" for name, i in circuit.network.node_of.items()}
+        _print_json({"call": call, "netlist": text, "nodes": nodes})
+    elif output is None:
+        sys.stdout.write(text)
+    return 0
+
+
+@app.command(epilog=_example("parts", "parts outdoor/heat-pump", "parts --json"))
+def parts(
+    part: Annotated[str | None, typer.Argument(metavar="[PART]", help="One part; all without it.")] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Show the catalogue: terminals, elements with their data and its sources, functions, settings."""
+    from callpath.parts.catalogue import default_catalogue
+
+    catalogue = default_catalogue()
+    chosen = [catalogue.part(name) for name in ([part] if part else catalogue.names)]
+    if as_json:
+        from callpath.parts.describe import part_as_json
+
+        _print_json({"parts": [part_as_json(item) for item in chosen]})
+    else:
+        from callpath.cli.show_parts import show_part, show_parts
+
+        if part:
+            show_part(chosen[0])
+        else:
+            show_parts(chosen)
+    return 0
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"callpath {version('callpath')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line: 0 nothing wrong, 1 findings worse than a note, 2 wrong input or misuse; never a traceback."""
+    given = sys.argv[1:] if arguments is None else arguments
+    as_json = "--json" in given
+    sys.exit(_guarded(lambda: app(given, standalone_mode=False), as_json))
+
+
+def _guarded(run: Callable[[], Any], as_json: bool) -> int:
+    try:
+        return int(run() or 0)
+    except InputError as error:
+        return _refuse(error.problems, as_json)
+    except (CallpathError, OSError) as error:
+        text = f"{error.filename}: {error.strerror}" if isinstance(error, OSError) and error.filename else str(error)
+        return _refuse((Problem("", 0, 0, text),), as_json)
+    except click.exceptions.NoArgsIsHelpError as error:
+        typer.echo(error.ctx.get_help() if error.ctx else str(error), err=True)
+        return 2
+    except click.ClickException as error:
+        hint = f" Try 'callpath {error.ctx.info_name} --help'." if getattr(error, "ctx", None) else ""  # type: ignore[attr-defined]
+        return _refuse((Problem("", 0, 0, error.format_message() + hint),), as_json)
+    except (KeyboardInterrupt, click.exceptions.Abort):
+        typer.echo("stopped", err=True)
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+
+
+def _refuse(problems: tuple[Problem, ...], as_json: bool) -> int:
+    for problem in problems:
+        place = (
+            f"{problem.file}:{problem.line}:{problem.column}: "
+            if problem.line
+            else (problem.file and f"{problem.file}: ")
+        )
+        typer.echo(f"{place}{problem.message}", err=True)
+    if as_json:
+        _print_json({"errors": [problem.as_json() for problem in problems]})
+    return 2

@@ -1,0 +1,90 @@
+"""The catalogue, printed for a person."""
+
+from __future__ import annotations
+
+from rich import box
+from rich.table import Table
+from rich.text import Text
+
+from callpath.cli.show import console
+from callpath.parts.describe import condition_words, element_rows, setting_words, when_words
+from callpath.parts.model import Part
+
+__all__ = ["show_part", "show_parts"]
+
+
+def _table(*titles: str) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for title in titles:
+        table.add_column(title)
+    return table
+
+
+def show_parts(parts: list[Part]) -> None:
+    """Print every part on a line."""
+    table = _table("part", "what it is", "terminals")
+    for part in parts:
+        table.add_row(Text(part.part, style="bold"), part.title, " ".join(part.terminals))
+    out = console()
+    out.print(table)
+    out.print("callpath parts PART tells one part whole", style="dim")
+
+
+def show_part(part: Part) -> None:
+    """Print one part whole: terminals, elements with their data, functions, settings, calls."""
+    out = console()
+    out.print(Text(part.part, style="bold").append(f"  {part.title}", style=""))
+    if part.note:
+        out.print(part.note)
+    out.print()
+    table = _table("terminal", "means", "takes")
+    for name, terminal in part.terminals.items():
+        table.add_row(name, ", ".join(terminal.means), str(terminal.takes))
+    out.print(table)
+    table = _table("element", "between", "fitted", "data", "value", "source")
+    for name in part.shown_elements:
+        element = part.elements[name]
+        rows = element_rows(element) or [("", "", "")]
+        closes = (
+            condition_words(element.closed_when)
+            if element.closed_when
+            else ("by hand or by nature" if element.field else "")
+        )
+        kind = f"{element.kind}" + (f", closed: {closes}" if closes else "")
+        for i, (key, value, source) in enumerate(rows):
+            first = i == 0
+            label = Text(name, style="bold").append(f"\n{kind}", style="dim") if first else ""
+            table.add_row(
+                label,
+                " – ".join(element.between) if first else "",
+                when_words(element.when) if first else "",
+                key,
+                value,
+                source,
+            )
+        table.add_section()
+    out.print(table)
+    if part.functions:
+        table = _table("function", "runs while", "with", "on after", "off after")
+        for name, function in part.functions.items():
+            for trigger in function.triggers:
+                on, off = trigger.on_delay_s, trigger.off_delay_s
+                table.add_row(
+                    Text(name, style="bold"),
+                    condition_words(trigger.runs_when),
+                    when_words(trigger.when),
+                    f"{on.value:g} s" if on and on.value is not None else "at once",
+                    f"{off.value:g} s" if off and off.value is not None else "at once",
+                )
+        out.print(table)
+    if part.settings:
+        table = _table("setting", "values", "what for")
+        for name, setting in part.settings.items():
+            table.add_row(Text(name, style="bold"), setting_words(setting), setting.help)
+        out.print(table)
+    if part.calls:
+        table = _table("call", "closes")
+        for name, rule in part.calls.items():
+            outputs = [item.output + (f" ({when_words(item.when)})" if item.when else "") for item in rule.closes]
+            table.add_row(Text(name, style="bold"), ", ".join(outputs))
+        out.print(table)

@@ -1,0 +1,66 @@
+"""Readings, printed for a person and shaped for JSON."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from rich import box
+from rich.table import Table
+
+from callpath.calls.reading import TableRow
+from callpath.circuit.meter import Reading
+from callpath.cli.show import console, plain
+
+__all__ = ["show_reading", "show_table", "spread"]
+
+_SPREAD = "spread: supply 110 to 126 V, components and meter within their tolerances"
+
+
+def spread(quantity: str, reading: Reading) -> dict[str, Any]:
+    """Return a reading as JSON keys: the quantity, ``low`` and ``high``; ``OL`` where the circuit is open."""
+    if math.isinf(reading.value):
+        return {quantity: "OL", "low": "OL", "high": "OL"}
+    digits = 4 if quantity == "amps" else 6
+    return {
+        quantity: round(reading.value, digits + 2),
+        "low": round(reading.low, digits),
+        "high": round(reading.high, digits),
+    }
+
+
+def show_reading(text: str, document: dict[str, Any]) -> None:
+    """Print one reading with its spread."""
+    quantity = next(key for key in ("volts", "amps", "ohms") if key in document)
+    unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[quantity]
+    value = document[quantity]
+    out = console()
+    if value == "OL":
+        out.print(f"{text}: OL, open")
+        return
+    out.print(f"{text}: {value:.2f} {unit}  ({document['low']:.2f} to {document['high']:.2f} {unit})")
+    out.print(_SPREAD, style="dim")
+
+
+def show_table(title: str, call: str, rows: list[TableRow], caution: str) -> None:
+    """Print the reading of every terminal against its common."""
+    out = console()
+    table = Table(
+        title=f"{plain(title)}: on '{call}'", title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
+    )
+    table.add_column("terminal")
+    table.add_column("against")
+    table.add_column("volts", justify="right")
+    table.add_column("from", justify="right")
+    table.add_column("to", justify="right")
+    before = ""
+    for row in rows:
+        equipment = row.terminal.partition(".")[0]
+        if before and equipment != before:
+            table.add_section()
+        before = equipment
+        r = row.reading
+        table.add_row(row.terminal, row.against, f"{r.value:.1f}", f"{r.low:.1f}", f"{r.high:.1f}")
+    out.print(table)
+    out.print(_SPREAD, style="dim")
+    out.print(caution, style="dim")
