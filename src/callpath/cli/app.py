@@ -12,7 +12,6 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import click
 import typer
 
 from callpath.errors import CallpathError, InputError, Problem
@@ -169,13 +168,13 @@ def _check_read_options(
     between: tuple[str, str] | None, amps: str | None, ohms: bool, lift: list[str], meter: MeterKind
 ) -> None:
     if ohms and between is None:
-        raise click.UsageError("--ohms needs two points: add --between A B")
+        raise _Usage("--ohms needs two points: add --between A B")
     if amps is not None and (between is not None or ohms):
-        raise click.UsageError("--amps clamps around one conductor; leave out --between and --ohms")
+        raise _Usage("--amps clamps around one conductor; leave out --between and --ohms")
     if lift and not ohms:
-        raise click.UsageError("--lift goes with --ohms: nothing is lifted while the power is on")
+        raise _Usage("--lift goes with --ohms: nothing is lifted while the power is on")
     if meter is MeterKind.low_z and (between is None or ohms):
-        raise click.UsageError("--meter low-z goes with volts between two points: add --between A B")
+        raise _Usage("--meter low-z goes with volts between two points: add --between A B")
 
 
 @app.command(
@@ -248,7 +247,9 @@ def _at_seconds(text: str) -> tuple[str, float]:
         if not 0 <= at <= 3600:
             raise ValueError
     except ValueError:
-        raise click.UsageError(f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s") from None
+        raise _Usage(
+            f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s"
+        ) from None
     return name, at
 
 
@@ -328,6 +329,11 @@ def _root(
     pass
 
 
+# typer carries its command-line errors in a package of its own; what they share is found through the one it shows.
+_Usage: Any = typer.BadParameter.__mro__[1]
+_Misuse: Any = typer.BadParameter.__mro__[2]
+
+
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line: 0 nothing wrong, 1 findings worse than a note, 2 wrong input or misuse; never a traceback."""
     given = sys.argv[1:] if arguments is None else arguments
@@ -343,13 +349,9 @@ def _guarded(run: Callable[[], Any], as_json: bool) -> int:
     except (CallpathError, OSError) as error:
         text = f"{error.filename}: {error.strerror}" if isinstance(error, OSError) and error.filename else str(error)
         return _refuse((Problem("", 0, 0, text),), as_json)
-    except click.exceptions.NoArgsIsHelpError as error:
-        typer.echo(error.ctx.get_help() if error.ctx else str(error), err=True)
-        return 2
-    except click.ClickException as error:
-        hint = f" Try 'callpath {error.ctx.info_name} --help'." if getattr(error, "ctx", None) else ""  # type: ignore[attr-defined]
-        return _refuse((Problem("", 0, 0, error.format_message() + hint),), as_json)
-    except (KeyboardInterrupt, click.exceptions.Abort):
+    except _Misuse as error:
+        return _refuse((Problem("", 0, 0, error.format_message()),), as_json)
+    except (KeyboardInterrupt, typer.Abort):
         typer.echo("stopped", err=True)
         return 130
     except BrokenPipeError:

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from rich import box
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from callpath.cli.show import console
-from callpath.parts.describe import condition_words, element_rows, setting_words, when_words
+from callpath.parts.describe import (
+    condition_words,
+    element_closes,
+    element_rows,
+    part_sources,
+    setting_words,
+    when_words,
+)
 from callpath.parts.model import Part
 
 __all__ = ["show_part", "show_parts"]
@@ -30,6 +38,20 @@ def show_parts(parts: list[Part]) -> None:
     out.print("callpath parts PART tells one part whole", style="dim")
 
 
+def _element(part: Part, name: str) -> None:
+    """Print one element: what it is and where it sits, then its data by source."""
+    element = part.elements[name]
+    out = console()
+    facts = [element.kind, " – ".join(element.between), element_closes(element)]
+    facts.append(f"with {when_words(element.when)}" if element.when else "")
+    out.print(Text(name, style="bold").append("  " + ", ".join(fact for fact in facts if fact), style=""))
+    by_source: dict[str, list[str]] = {}
+    for key, value, source in element_rows(element):
+        by_source.setdefault(source, []).append(f"{key} {value}")
+    for source, values in by_source.items():
+        out.print(Padding(Text(", ".join(values)).append(f"  [{source}]", style="dim"), (0, 0, 0, 4)))
+
+
 def show_part(part: Part) -> None:
     """Print one part whole: terminals, elements with their data, functions, settings, calls."""
     out = console()
@@ -41,29 +63,9 @@ def show_part(part: Part) -> None:
     for name, terminal in part.terminals.items():
         table.add_row(name, ", ".join(terminal.means), str(terminal.takes))
     out.print(table)
-    table = _table("element", "between", "fitted", "data", "value", "source")
     for name in part.shown_elements:
-        element = part.elements[name]
-        rows = element_rows(element) or [("", "", "")]
-        closes = (
-            condition_words(element.closed_when)
-            if element.closed_when
-            else ("by hand or by nature" if element.field else "")
-        )
-        kind = f"{element.kind}" + (f", closed: {closes}" if closes else "")
-        for i, (key, value, source) in enumerate(rows):
-            first = i == 0
-            label = Text(name, style="bold").append(f"\n{kind}", style="dim") if first else ""
-            table.add_row(
-                label,
-                " – ".join(element.between) if first else "",
-                when_words(element.when) if first else "",
-                key,
-                value,
-                source,
-            )
-        table.add_section()
-    out.print(table)
+        _element(part, name)
+    out.print()
     if part.functions:
         table = _table("function", "runs while", "with", "on after", "off after")
         for name, function in part.functions.items():
@@ -88,3 +90,5 @@ def show_part(part: Part) -> None:
             outputs = [item.output + (f" ({when_words(item.when)})" if item.when else "") for item in rule.closes]
             table.add_row(Text(name, style="bold"), ", ".join(outputs))
         out.print(table)
+    for key, source in part_sources(part).items():
+        out.print(Text(f"[{key}] ", style="dim").append(f"{source.mark}: {source.text}"))

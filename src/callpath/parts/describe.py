@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from callpath.parts.catalogue import sources
+from callpath.parts.catalogue import Source, sources
 from callpath.parts.model import Condition, Element, Part, Setting, When
 
-__all__ = ["condition_words", "element_rows", "part_as_json", "setting_words", "when_words"]
+__all__ = [
+    "condition_words",
+    "element_closes",
+    "element_rows",
+    "part_as_json",
+    "part_sources",
+    "setting_words",
+    "when_words",
+]
 
 
 def condition_words(condition: Condition) -> str:
@@ -50,14 +58,28 @@ def setting_words(setting: Setting) -> str:
 
 
 def element_rows(element: Element) -> list[tuple[str, str, str]]:
-    """Return an element's electrical data: what, value, and its source with its mark."""
-    table = sources()
-    rows = []
-    for key, value in element.data.items():
-        source = table[value.source]
-        shown = f"setting {value.setting}" if value.setting else f"{value.value:g}"
-        rows.append((key, shown, f"{source.mark}: {source.text}"))
-    return rows
+    """Return an element's electrical data: what, value, and the key of its source."""
+    return [
+        (key, f"setting {value.setting}" if value.setting else f"{value.value:g}", value.source)
+        for key, value in element.data.items()
+    ]
+
+
+def element_closes(element: Element) -> str:
+    """Return when a contact is closed, in words; empty for anything else."""
+    if element.closed_when is not None:
+        return f"closed: {condition_words(element.closed_when)}"
+    return f"at rest {element.rest}" if element.field else ""
+
+
+def part_sources(part: Part) -> dict[str, Source]:
+    """Return the sources that a part's values name, by key."""
+    keys = {value.source for element in part.elements.values() for value in element.data.values()}
+    for function in part.functions.values():
+        for trigger in function.triggers:
+            keys |= {step.source for step in trigger.steps}
+            keys |= {delay.source for delay in (trigger.on_delay_s, trigger.off_delay_s) if delay}
+    return {key: source for key, source in sources().items() if key in keys}
 
 
 def part_as_json(part: Part) -> dict[str, Any]:
