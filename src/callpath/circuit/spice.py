@@ -63,7 +63,10 @@ def netlist(state: Snapshot, *, title: str, between: tuple[str, str] | None = No
             f"Rmeter {one} {two} {physics()['meter-ohms']:.17g}",
         ]
     hz = f"{network.hz:g}"
-    return "\n".join([*lines, f".ac lin 1 {hz} {hz}", ".print ac all", ".end", ""])
+    lines.append(f".ac lin 1 {hz} {hz}")
+    shown = [f"vm({label[index]})" for name, index in network.node_of.items() if name in terminals]
+    lines += [".print ac " + " ".join(shown[i : i + 8]) for i in range(0, len(shown), 8)]
+    return "\n".join([*lines, ".end", ""])
 
 
 def _impedance(i: int, a: str, b: str, z: complex, omega: float) -> list[str]:

@@ -68,15 +68,16 @@ def _short(
         for i, branch in enumerate(before.circuit.network.branches)
         if branch.kind in ("coil", "input", "load") and abs(before.amps[i]) > 0.25 * amps
     ]
-    way = " → ".join(path)
     if loads:
         message = f"{name} is overloaded to {amps:.1f} A, mostly by {', '.join(loads)}, and {what}"
         remedy = (
             "take load off this source or give the load one of its own; a larger fuse would only burn the transformer"
         )
     else:
-        message = f"{name} feeds {amps:.1f} A into a short and {what}: {way}"
-        remedy = "power off, then take apart the joint on this path that leads from the hot side to the return without a load in it"
+        message = f"{name} feeds {amps:.1f} A into a short and {what}"
+        remedy = (
+            "power off, then take apart the joint on this path that leads from hot side to return without a load in it"
+        )
     return Finding("short", "danger", calls, (name, opened) if opened != name else (name,), path, message, remedy)
 
 

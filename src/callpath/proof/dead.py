@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import networkx as nx
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from callpath.calls.closing import outputs_for, thermostats
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
+from callpath.job.model import Job
 from callpath.proof.finding import Finding
 from callpath.proof.route import Route, driver_of, hot_side, intended
 from callpath.proof.states import Examined
@@ -147,9 +148,17 @@ def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...
             return f"{equipment.id} does not close {element.between[1]}: check its own supply and its settings"
         return f"check {stop} ({element.title})"
     if stop and stop != last and last:
+        if last in job.splices or "power" not in _means(job, last):
+            # Joining the two could close a short: what arrives here does not belong here.
+            return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
     return f"bring what leaves {last} to the terminal that feeds {load}: land a conductor that joins them"
+
+
+def _means(job: Job, terminal: str) -> tuple[str, ...]:
+    equipment, letters = job.terminal(terminal)
+    return equipment.part.terminals[letters].means
 
 
 def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
@@ -197,6 +206,7 @@ def _needed(examined: Examined, element: str) -> float:
 def no_returns(examined: Examined) -> Iterator[Finding]:
     """A load that a call feeds, with no copper from its other side back to the source, whatever the contacts do."""
     network = examined.circuit.network
+    told: dict[str, Finding] = {}
     for call, state in examined.plain.items():
         if state.chatter or call == "off":
             continue
@@ -217,8 +227,10 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
             for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
                 source = _fed_without_return(state, component, near, far)
                 if source is not None and (component[near] in asked or index in needed):
-                    yield _no_return(examined, state, call, name, source)
+                    found = told.get(name) or _no_return(examined, state, name, source)
+                    told[name] = replace(found, calls=(*found.calls, call))
                     break
+    yield from told.values()
 
 
 def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, far: int) -> int | None:
@@ -240,7 +252,7 @@ def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, f
     return None
 
 
-def _no_return(examined: Examined, state: Snapshot, call: str, name: str, source: int) -> Finding:
+def _no_return(examined: Examined, state: Snapshot, name: str, source: int) -> Finding:
     network = state.circuit.network
     index = network.index[name]
     route = intended(state, index, None)
@@ -249,7 +261,7 @@ def _no_return(examined: Examined, state: Snapshot, call: str, name: str, source
     return Finding(
         "no-return",
         "fault",
-        (call,),
+        (),
         (name,),
         path,
         f"{name} is fed from {state.circuit.source_names[source]} and has no way back to it: the path ends at {far}",

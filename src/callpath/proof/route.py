@@ -257,12 +257,12 @@ def _unfed_side(state: Snapshot, graph: nx.Graph[int], output: str) -> Route | N
         feeding = network.branches[source.branch]
         for other, terminal in thermostat.part.terminals.items():
             node = network.node_of[f"{thermostat.id}.{other}"]
-            if "power" in terminal.means and hot_side(state, s, node):
+            if hot_side(state, s, node):
                 way = _way(graph, feeding.a, node, {feeding.b})
                 if way is not None:
-                    ways.append((way[0], s, way[1]))
+                    ways.append(("power" not in terminal.means, way[0], s, way[1]))
     if not ways:
         return Route((), "", False, False, f"{thermostat.id}.{feeds[0]}" if feeds else "")
-    _, s, nodes = min(ways)
+    _, _, s, nodes = min(ways)
     stop = f"{thermostat.id}.{feeds[0]}" if feeds else ""
     return Route(named(state, _steps(graph, nodes)), state.circuit.source_names[s], False, False, stop)

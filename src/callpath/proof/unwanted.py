@@ -55,7 +55,7 @@ def _finding(calls: tuple[str, ...], where: tuple[str, ...], path: tuple[str, ..
         calls,
         where,
         path,
-        f"{' and '.join(functions)} run{plural} on {on} and must not: {element} is fed along {' → '.join(path)}",
+        f"{' and '.join(functions)} run{plural} on {on} and must not: {element} is fed from {path[0] if path else 'elsewhere'}",
         f"follow the path and take off the joint that should not lead to {element}: a conductor on the wrong terminal, a "
         "contact that does not open, or current coming back through another load",
     )

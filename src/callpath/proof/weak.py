@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from callpath.circuit.path import through
+from callpath.circuit.path import loop, through
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.catalogue import physics, tolerances
 from callpath.proof.finding import Finding
@@ -70,13 +70,12 @@ def over_va(examined: Examined) -> Iterator[Finding]:
     for call, state in _settled(examined):
         for s, (name, load) in enumerate(state.sources.items()):
             if load.va > load.rated_va:
-                branch = state.circuit.network.sources[s].branch
                 yield Finding(
                     "over-va",
                     "weak",
                     (call,),
                     (name,),
-                    through(state, branch),
+                    loop(state, s),
                     f"{name} is a {load.rated_va:g} VA transformer and carries more on '{call}'",
                     f"it carries {load.va:.0f} VA at {load.volts:.1f} V: take load off, or fit a larger transformer",
                 )
