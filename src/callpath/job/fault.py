@@ -1,0 +1,145 @@
+"""What the job gives beside its wiring: calls to serve, field contacts moved by hand, and planted faults."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from callpath.job.inventory import Inventory
+from callpath.job.model import Fault
+from callpath.job.name import Names
+from callpath.job.problems import shown
+from callpath.job.shape import FaultShape, JobShape, read_entry, read_shape, spoken, state, text
+from callpath.job.yamltext import Document, Path
+from callpath.parts.model import fitted
+
+__all__ = ["read_contacts", "read_faults", "read_serves"]
+
+_KINDS = ("open", "short", "dead", "stuck", "tripped", "high-resistance", "swapped", "missing")
+CALLS = ("off", "fan", "cool", "cool-2", "heat", "heat-2", "aux", "emergency", "defrost")
+DEFAULT_OHMS = 20.0
+
+
+def read_serves(top: JobShape, inventory: Inventory, document: Document) -> tuple[str, ...] | None:
+    """Return the calls that the job must serve, None where it does not say, and note what is wrong with them."""
+    if top.serves is None:
+        return None
+    stats = [device for device in inventory.devices.values() if device.part and device.part.calls]
+    made = {"off"} | {
+        call
+        for device in stats
+        for call, rule in (device.part.calls.items() if device.part else ())
+        if not device.sure or fitted(rule.when, device.settings)
+    }
+    known = {*CALLS, *(call for device in stats if device.part for call in device.part.calls)}
+    all_known = "equipment" not in document.lost and all(device.part for device in inventory.devices.values())
+    calls: dict[str, int] = {}
+    for position, data in enumerate(top.serves):
+        path = ("serves", position)
+        call = read_shape(text, data, path, document)
+        if call is None:
+            continue
+        if call in calls:
+            document.tell(path, f"the call {shown(call)} is listed twice")
+        elif call not in known:
+            document.tell(path, f"there is no call {shown(call)}", word=call, valid=made if all_known else known)
+        elif call not in made and all_known:
+            document.tell(
+                path, f"no thermostat of this job can make the call {shown(call)} as it is set", word=call, valid=made
+            )
+        calls.setdefault(call, position)
+    return tuple(calls)
+
+
+def read_contacts(top: JobShape, names: Names, document: Document) -> dict[str, bool]:
+    """Return the field contacts that the job moves, closed (True) or open, and note what is wrong with them."""
+    contacts: dict[str, bool] = {}
+    for name, data in (top.contacts or {}).items():
+        path = ("contacts", name)
+        names.find(name, names.field_contacts, path, key=True)
+        closed = read_shape(state, data, path, document)
+        if closed is not None:
+            contacts[name] = closed
+    return contacts
+
+
+def read_faults(
+    top: JobShape, names: Names, jumpers: Collection[tuple[str, str]], document: Document
+) -> tuple[Fault, ...]:
+    """Return the planted faults, and note what is wrong with them."""
+    reading = _Faults(names, {frozenset(jumper): jumper for jumper in jumpers}, document)
+    faults = (reading.fault(data, ("faults", position)) for position, data in enumerate(top.faults or ()))
+    return tuple(fault for fault in faults if fault is not None)
+
+
+class _Faults:
+    def __init__(self, names: Names, jumpers: Mapping[frozenset[str], tuple[str, str]], document: Document) -> None:
+        self.names = names
+        self.jumpers = jumpers
+        self.listed = [f"[{one}, {other}]" for one, other in jumpers.values()]
+        self.document = document
+        self.one_name = {
+            "open": names.openings,
+            "high-resistance": names.openings,
+            "dead": names.sources,
+            "stuck": names.contacts,
+            "tripped": names.field_contacts,
+        }
+
+    def fault(self, data: Any, path: Path) -> Fault | None:
+        tell = self.document.tell
+        shape = read_entry(FaultShape, path, data, self.document)
+        if not isinstance(data, dict):
+            return None
+        kinds = [kind for kind in _KINDS if kind in data or (*path, kind) in self.document.spelled]
+        kinds.sort(key=lambda kind: self.document.key(*path, kind))
+        if not kinds and data.keys() <= {"ohms"}:
+            tell(path, f"{spoken(path)} names no fault", valid=_KINDS)
+        for kind in kinds[1:]:
+            tell((*path, kind), f"one fault a line; this line has {shown(kinds[0])} already", key=True)
+        if shape.ohms is not None and kinds and "high-resistance" not in kinds:
+            tell((*path, "ohms"), f"'ohms' goes with 'high-resistance', not with {shown(kinds[0])}", key=True)
+        found = {kind: self._where(kind, data, shape, path) for kind in kinds}
+        for kind, where in found.items():
+            return Fault(kind, where, (shape.ohms or DEFAULT_OHMS) if kind == "high-resistance" else None)
+        return None
+
+    def _where(self, kind: str, data: dict[str, Any], shape: FaultShape, path: Path) -> tuple[str, ...]:
+        """Return the names that a fault gives, () where it gives none that can be understood."""
+        value = getattr(shape, kind.replace("-", "_"))
+        path = (*path, kind)
+        if kind in data and data[kind] is None:
+            self.document.tell(path, f"{spoken(path)} names nothing", key=True)
+        if value is None:
+            return ()
+        if isinstance(value, str):
+            self.names.find(value, self.one_name[kind], path)
+            return (value,)
+        wanted = {"short": self.names.shorted, "swapped": self.names.conductors, "missing": self.names.terminals}[kind]
+        found = [self.names.find(name, wanted, (*path, position)) for position, name in enumerate(value)]
+        if not all(found):
+            return ()
+        one, other = value
+        return self._jumper(one, other, path) if kind == "missing" else self._two_conductors(one, other, path)
+
+    def _two_conductors(self, one: str, other: str, path: Path) -> tuple[str, str]:
+        """Tell of two names that are not two conductors of one cable, nor a conductor and a chassis."""
+        conductors, place = self.names.conductors, (*path, 1)
+        cable = one.partition(".")[0]
+        if one == other:
+            self.document.tell(place, f"{shown(one)} twice; name two different ones")
+        elif one not in conductors and other not in conductors:
+            message = f"{shown(one)} and {shown(other)} are joined already, metal to metal; name a conductor"
+            self.document.tell(place, message, word=other, valid=conductors.all)
+        elif one in conductors and other in conductors and cable != other.partition(".")[0]:
+            message = f"{shown(other)} is not in cable {shown(cable)}"
+            self.document.tell(place, message, word=other, valid=conductors.near(cable))
+        return one, other
+
+    def _jumper(self, one: str, other: str, path: Path) -> tuple[str, str]:
+        """Return the job's jumper between two terminals, in the job's own order."""
+        ends = frozenset((one, other))
+        if ends not in self.jumpers and "jumpers" not in self.document.lost:
+            message = f"the job has no jumper from {shown(one)} to {shown(other)}"
+            self.document.tell(path, message, word=f"[{one}, {other}]", valid=self.listed)
+        return self.jumpers.get(ends, (one, other))
