@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from functools import cached_property
 
-import networkx as nx
-
 from callpath.circuit.build import Circuit, end_node
+from callpath.circuit.copper import Copper
 from callpath.job.model import Equipment
 from callpath.parts.model import fitted
 
@@ -26,20 +25,35 @@ class Joins:
         self.job = circuit.job
 
     @cached_property
-    def graph(self) -> nx.Graph[str]:
-        """Terminals, splices and capped ends, joined by conductors (edge data ``name``) and jumpers."""
-        graph: nx.Graph[str] = nx.Graph()
-        for equipment in self.job.equipment.values():
-            graph.add_nodes_from(f"{equipment.id}.{letters}" for letters in equipment.part.terminals)
-        for name, landing in self.job.landings.items():
-            graph.add_edge(end_node(name, 0, landing), end_node(name, 1, landing), name=name)
-        for one, two in self.job.jumpers:
-            graph.add_edge(one, two, name="")
-        return graph
+    def _joints(self) -> dict[str, list[tuple[str, str]]]:
+        """Per terminal, splice and capped end: what each conductor or jumper there leads to, and the conductor's name."""
+        joints: dict[str, list[tuple[str, str]]] = {
+            f"{equipment.id}.{letters}": []
+            for equipment in self.job.equipment.values()
+            for letters in equipment.part.terminals
+        }
+        pairs = [(end_node(n, 0, landing), end_node(n, 1, landing), n) for n, landing in self.job.landings.items()]
+        for one, two, name in [*pairs, *((one, two, "") for one, two in self.job.jumpers)]:
+            joints.setdefault(one, []).append((two, name))
+            joints.setdefault(two, []).append((one, name))
+        return joints
 
     @cached_property
     def _net_of(self) -> dict[str, frozenset[str]]:
-        return {node: frozenset(net) for net in nx.connected_components(self.graph) for node in net}
+        copper = Copper(self.circuit.network, lambda _, branch: 1.0 if branch.kind in ("wire", "jumper") else None)
+        nets: dict[int, set[str]] = {}
+        place = self.circuit.network.node_of
+        for name, node in place.items():
+            nets.setdefault(copper.piece_of[node], set()).add(name)
+        return {name: frozenset(net) for net in nets.values() for name in net}
+
+    def leads(self, point: str) -> list[tuple[str, str]]:
+        """Return where the conductors and jumpers at a point lead, each with its conductor's name (empty for a jumper)."""
+        return self._joints.get(point, [])
+
+    def conductors_at(self, point: str) -> list[str]:
+        """Return the conductors landed at a point."""
+        return [name for _, name in self.leads(point) if name]
 
     def net(self, terminal: str) -> frozenset[str]:
         """Return every terminal, splice and capped end joined to a terminal, itself included."""

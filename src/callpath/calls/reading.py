@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-import networkx as nx
-
 from callpath.calls.closing import given_for
 from callpath.circuit.build import Circuit, build
+from callpath.circuit.copper import Copper
 from callpath.circuit.meter import Reading, read_amps, read_ohms, read_volts
 from callpath.circuit.network import Network
 from callpath.errors import QuestionError, nearest
@@ -121,22 +120,22 @@ def commons(circuit: Circuit) -> dict[str, str]:
     taken between the two.
     """
     network = circuit.network
-    graph = _near(network)
+    copper = _near(network)
     returns: list[tuple[int, str]] = []
     terminals = _terminals(circuit.job)
     for source in network.sources:
         branch = network.branches[source.branch]
         owner = branch.name.partition(".")[0]
         own = {network.node_of[name]: name for name in sorted(terminals) if name.partition(".")[0] == owner}
-        reach = nx.single_source_dijkstra_path_length(graph, branch.b)
+        reach = copper.distances(branch.b)
         exposed = [(reach[node], node) for node in own if node in reach and reach[node] < 5]
         if exposed:
             returns.append((source.branch, own[min(exposed)[1]]))
         else:
-            hot = nx.single_source_dijkstra_path_length(graph, branch.a)
+            hot = copper.distances(branch.a)
             returns.append((source.branch, own[max((hot.get(node, 0.0), node) for node in own)[1]]))
     found: dict[str, str] = {}
-    ways = [_distances(graph, network.branches[index].a, network.branches[index].b) for index, _ in returns]
+    ways = [_distances(copper, network.branches[index].a, network.branches[index].b) for index, _ in returns]
     for name in sorted(terminals):
         node = network.node_of[name]
         if not returns:
@@ -146,31 +145,24 @@ def commons(circuit: Circuit) -> dict[str, str]:
         if against == name and network.branches[returns[nearest_source][0]].b != node:
             owner = name.partition(".")[0]
             others = [other for other in sorted(terminals) if other.partition(".")[0] == owner and other != name]
-            against = against if _is_return(network, returns[nearest_source], graph) else others[0]
+            against = against if _is_return(network, returns[nearest_source], copper) else others[0]
         found[name] = against
     return found
 
 
-def _distances(graph: nx.Graph[int], one: int, two: int) -> dict[int, float]:
+def _distances(copper: Copper, one: int, two: int) -> dict[int, float]:
     """Return how far every node is from the nearer of two."""
-    first, second = (nx.single_source_dijkstra_path_length(graph, end) for end in (one, two))
-    return {node: min(first.get(node, 1e9), second.get(node, 1e9)) for node in graph}
+    first, second = copper.distances(one), copper.distances(two)
+    return {node: min(first.get(node, 1e9), second.get(node, 1e9)) for node in copper.piece_of}
 
 
-def _is_return(network: Network, returned: tuple[int, str], graph: nx.Graph[int]) -> bool:
+def _is_return(network: Network, returned: tuple[int, str], copper: Copper) -> bool:
     branch = network.branches[returned[0]]
-    return nx.shortest_path_length(graph, branch.b, network.node_of[returned[1]], weight="weight") < 5
+    return copper.distances(branch.b).get(network.node_of[returned[1]], 1e9) < 5
 
 
-def _near(network: Network) -> nx.Graph[int]:
+def _near(network: Network) -> Copper:
     """Return the copper as a graph in which loads and open contacts are far."""
     weights = {"wire": 1.0, "jumper": 1.0, "link": 0.1, "fuse": 0.1, "short": 1.0, "contact": 20.0, "earthing": 60.0}
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(-1, len(network.nodes)))
-    for branch in network.branches:
-        weight = weights.get(branch.kind, 200.0 if branch.kind in ("coil", "input", "load") else None)
-        if weight is None:
-            continue
-        if not graph.has_edge(branch.a, branch.b) or graph.edges[branch.a, branch.b]["weight"] > weight:
-            graph.add_edge(branch.a, branch.b, weight=weight)
-    return graph
+    loads = dict.fromkeys(("coil", "input", "load"), 200.0)
+    return Copper(network, lambda _, branch: (weights | loads).get(branch.kind))

@@ -10,11 +10,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
 from callpath.circuit.build import Circuit
+from callpath.circuit.copper import Copper
 from callpath.circuit.network import EARTH, Branch, Network
 from callpath.circuit.settle import States, settle
 from callpath.circuit.solve import Bools, Changes, Engine
@@ -211,12 +211,10 @@ def _two_point(network: Network, ohms: dict[int, float], a: int, b: int) -> floa
     """Return the resistance between two nodes [Ω], infinite where nothing joins them."""
     if a == b:
         return 0.0
-    graph: nx.MultiGraph[int] = nx.MultiGraph()
-    graph.add_nodes_from((a, b))
-    graph.add_edges_from((network.branches[i].a, network.branches[i].b) for i in ohms)
-    piece = nx.node_connected_component(graph, a)
-    if b not in piece:
+    copper = Copper(network, lambda i, _: 1.0 if i in ohms else None)
+    if not copper.joined(a, b):
         return math.inf
+    piece = {node for node, which in copper.piece_of.items() if which == copper.piece_of[a]}
     place = {node: k for k, node in enumerate(sorted(piece - {b}, key=lambda n: (n == EARTH, n)))}
     matrix = np.zeros((len(place), len(place)))
     for i, resistance in ohms.items():

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -167,6 +168,7 @@ class Engine:
         """Return the distinct settings of the driven branches and the states that have each."""
         if not len(rows):
             return []
+        flat: NDArray[Any]
         packed = np.packbits(rows, axis=1) if rows.shape[1] else np.zeros((len(rows), 1), np.uint8)
         width = packed.shape[1]
         if width <= 8:

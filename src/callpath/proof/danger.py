@@ -5,9 +5,9 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
-import networkx as nx
 import numpy as np
 
+from callpath.circuit.copper import COPPER, Copper
 from callpath.circuit.network import EARTH
 from callpath.circuit.path import loop, named, through
 from callpath.circuit.snapshot import Snapshot
@@ -19,7 +19,6 @@ __all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
 
 # Less than this through a second winding is leakage and cable capacitance, not a joint: an idle input draws 15 mA.
 _THROUGH_AMPS = 0.005
-_COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 _OVER = 1.10
 
 
@@ -155,18 +154,14 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
     network = examined.circuit.network
     siemens = examined.circuit.engine.siemens_of(rows)
     ever = (siemens != 0).any(axis=0)
-    graph: nx.Graph[int] = nx.Graph()
-    for i, branch in enumerate(network.branches):
-        if ever[i] and branch.kind in _COPPER:
-            graph.add_edge(branch.a, branch.b, branch=i)
+    copper = Copper(network, lambda i, branch: 1.0 if branch.kind in COPPER and ever[i] else None)
     a, b = (network.branches[network.sources[s].branch] for s in (one, two))
-    ends = [(x, y) for x in (a.b, a.a) for y in (b.b, b.a)]
-    ways = [nx.shortest_path(graph, x, y) for x, y in ends if x in graph and y in graph and nx.has_path(graph, x, y)]
+    ways = [way for x in (a.b, a.a) for y in (b.b, b.a) if (way := copper.way(x, y)) is not None]
     if not ways:
         return
-    way = min(ways, key=len)
-    names = _names(examined, graph, way)
-    metal = any(node == EARTH for node in way)
+    _, nodes = min(ways)
+    names = _names(examined, copper, nodes)
+    metal = EARTH in nodes
     how = "through their metal" if metal else "at one point"
     yield Finding(
         "sources-tied",
@@ -179,11 +174,11 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
     )
 
 
-def _names(examined: Examined, graph: nx.Graph[int], way: list[int]) -> tuple[str, ...]:
+def _names(examined: Examined, copper: Copper, way: list[int]) -> tuple[str, ...]:
     state = next(iter(examined.plain.values()))
     steps: list[tuple[str, int]] = [("node", way[0])]
     for x, y in itertools.pairwise(way):
-        steps += [("branch", graph.edges[x, y]["branch"]), ("node", y)]
+        steps += [("branch", copper.branch(x, y)), ("node", y)]
     return named(state, steps)
 
 
@@ -229,9 +224,7 @@ def wrong_class(examined: Examined) -> Iterator[Finding]:
             ]
             if terminal.signal != "24v-on-off" and others:
                 kind = terminal.signal.replace("-", " ")
-                conductors = tuple(
-                    sorted(str(data["name"]) for _, _, data in joins.graph.edges(name, data=True) if data["name"])
-                )
+                conductors = tuple(sorted(joins.conductors_at(name)))
                 yield Finding(
                     "wrong-class",
                     "danger",

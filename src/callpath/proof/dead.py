@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-import networkx as nx
-import numpy as np
-
 from callpath.calls.closing import outputs_for, thermostats
+from callpath.circuit.copper import COPPER, Copper
+from callpath.circuit.network import Network
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
@@ -29,7 +28,6 @@ _PURPOSE = {
     "circulator": ("heat",),
 }
 _IDLE_VOLTS = 3.0
-_COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 
 
 def dead_calls(examined: Examined) -> Iterator[Finding]:
@@ -210,7 +208,7 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
     for call, state in examined.plain.items():
         if state.chatter or call == "off":
             continue
-        component = _components(state)
+        component = _closed(state).piece_of
         asked = {
             component[network.node_of[f"{stat}.{output}"]]
             for stat, outputs in outputs_for(examined.circuit.job, call).items()
@@ -240,14 +238,8 @@ def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, f
         feeding = network.branches[source.branch]
         if component[near] != component[feeding.a] or not hot_side(state, s, near):
             continue
-        copper: nx.Graph[int] = nx.Graph()
-        copper.add_nodes_from((far, feeding.b))
-        copper.add_edges_from(
-            (branch.a, branch.b)
-            for branch in network.branches
-            if branch.kind in _COPPER and feeding.a not in (branch.a, branch.b)
-        )
-        if not nx.has_path(copper, far, feeding.b):
+        beyond = _without(network, feeding.a)
+        if not beyond.joined(far, feeding.b):
             return s
     return None
 
@@ -269,13 +261,12 @@ def _no_return(examined: Examined, state: Snapshot, name: str, source: int) -> F
     )
 
 
-def _components(state: Snapshot) -> dict[int, int]:
-    """Return which piece of joined copper each node belongs to, loads and sources left out."""
-    network = state.circuit.network
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(-1, len(network.nodes)))
-    closed = np.flatnonzero(state.siemens)
-    graph.add_edges_from(
-        (network.branches[i].a, network.branches[i].b) for i in closed if network.branches[i].kind in _COPPER
-    )
-    return {node: i for i, piece in enumerate(nx.connected_components(graph)) for node in piece}
+def _closed(state: Snapshot) -> Copper:
+    """Return the copper that is joined in a state, loads and sources left out."""
+    siemens = state.siemens
+    return Copper(state.circuit.network, lambda i, branch: 1.0 if branch.kind in COPPER and siemens[i] != 0 else None)
+
+
+def _without(network: Network, hot: int) -> Copper:
+    """Return all copper, every contact closed, except what touches one node."""
+    return Copper(network, lambda _, branch: 1.0 if branch.kind in COPPER and hot not in (branch.a, branch.b) else None)

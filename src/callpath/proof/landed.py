@@ -42,8 +42,8 @@ def _sides(
             todo = [end]
             while todo:
                 here = todo.pop()
-                for _, other, data in joins.graph.edges(here, data=True):
-                    if data["name"] and data["name"] != conductor and other not in names:
+                for other, name in joins.leads(here):
+                    if name and name != conductor and other not in names:
                         names.add(other)
                         if other in job.splices:
                             todo.append(other)

@@ -11,9 +11,8 @@ import itertools
 from collections.abc import Collection
 from dataclasses import dataclass
 
-import networkx as nx
-
-from callpath.circuit.network import EARTH
+from callpath.circuit.copper import Copper
+from callpath.circuit.network import EARTH, Branch
 from callpath.circuit.path import named
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.model import fitted
@@ -89,19 +88,15 @@ def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> in
     return state.circuit.network.index[f"{id_}.{min(found, key=preferred)}"]
 
 
-def _graph(state: Snapshot) -> nx.Graph[int]:
-    graph: nx.Graph[int] = nx.Graph()
-    network = state.circuit.network
-    graph.add_nodes_from(range(EARTH, len(network.nodes)))
-    for i, branch in enumerate(network.branches):
+def _copper(state: Snapshot) -> Copper:
+    def weigh(i: int, branch: Branch) -> float | None:
         if branch.kind not in _THROUGH:
-            continue
-        weight = _THROUGH[branch.kind]
+            return None
         if state.siemens[i] == 0:
-            weight = _open_weight(state, branch.name) if branch.kind == "contact" else _BROKEN
-        if not graph.has_edge(branch.a, branch.b) or graph.edges[branch.a, branch.b]["weight"] > weight:
-            graph.add_edge(branch.a, branch.b, weight=weight, branch=i)
-    return graph
+            return _open_weight(state, branch.name) if branch.kind == "contact" else _BROKEN
+        return _THROUGH[branch.kind]
+
+    return Copper(state.circuit.network, weigh)
 
 
 def _open_weight(state: Snapshot, name: str) -> float:
@@ -111,20 +106,11 @@ def _open_weight(state: Snapshot, name: str) -> float:
     return _OPEN_THERMOSTAT if equipment.part.calls else _OPEN_OTHER
 
 
-def _steps(graph: nx.Graph[int], nodes: list[int]) -> list[tuple[str, int]]:
+def _steps(copper: Copper, nodes: list[int]) -> list[tuple[str, int]]:
     steps: list[tuple[str, int]] = [("node", nodes[0])]
     for one, two in itertools.pairwise(nodes):
-        steps += [("branch", graph.edges[one, two]["branch"]), ("node", two)]
+        steps += [("branch", copper.branch(one, two)), ("node", two)]
     return steps
-
-
-def _way(graph: nx.Graph[int], one: int, two: int, avoid: set[int]) -> tuple[float, list[int]] | None:
-    view = nx.restricted_view(graph, [node for node in avoid if node not in (one, two)], [])
-    try:
-        cost, nodes = nx.single_source_dijkstra(view, one, two)
-    except nx.NetworkXNoPath:
-        return None
-    return float(cost), list(nodes)  # type: ignore[arg-type]
 
 
 def hot_side(state: Snapshot, source: int, node: int) -> bool:
@@ -150,41 +136,39 @@ def intended(state: Snapshot, load: int, output: str | None) -> Route:
         Thermostat terminal that should feed it; followed where no copper leads to the load at all.
     """
     network = state.circuit.network
-    graph = _graph(state)
+    copper = _copper(state)
     element = network.branches[load]
     best: tuple[float, int, list[int], list[int] | None, int] | None = None
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
         for near, far in ((element.a, element.b), (element.b, element.a)):
-            to = _way(graph, feeding.a, near, {feeding.b, far})
+            to = copper.way(feeding.a, near, {feeding.b, far})
             if to is None:
                 continue
-            back = _way(graph, far, feeding.b, {feeding.a, near})
+            back = copper.way(far, feeding.b, {feeding.a, near})
             cost = to[0] + (back[0] if back else 1000.0)
             if best is None or cost < best[0]:
                 best = (cost, s, to[1], back[1] if back else None, far)
     if best is None or (best[0] >= 1000 and not _all_hot(state, best[1], best[2])):
-        followed = _follow_output(state, graph, output)
+        followed = _follow_output(state, copper, output)
         if followed is not None:
             return followed
     if best is None:
         return Route((), "", False, False, "")
     _, s, to_nodes, back_nodes, far = best
     source_name = state.circuit.source_names[s]
-    steps = _steps(graph, to_nodes)
+    steps = _steps(copper, to_nodes)
     reached = 0
     while reached < len(to_nodes) and hot_side(state, s, to_nodes[reached]):
         reached += 1
     if reached < len(to_nodes):
         stop = (
-            network.branches[graph.edges[to_nodes[reached - 1], to_nodes[reached]]["branch"]].name
-            if reached
-            else source_name
+            network.branches[copper.branch(to_nodes[reached - 1], to_nodes[reached])].name if reached else source_name
         )
         return Route(named(state, steps[: max(2 * reached - 1, 0)]), source_name, False, back_nodes is not None, stop)
     rest = [far] if back_nodes is None else back_nodes
     steps += [("branch", load)]
-    tail = _steps(graph, rest)
+    tail = _steps(copper, rest)
     stuck = 0
     while stuck < len(rest) and hot_side(state, s, rest[stuck]):
         stuck += 1
@@ -193,7 +177,7 @@ def intended(state: Snapshot, load: int, output: str | None) -> Route:
     stuck = max(stuck, 1)
     stop = ""
     if stuck < len(rest):
-        stop = network.branches[graph.edges[rest[stuck - 1], rest[stuck]]["branch"]].name
+        stop = network.branches[copper.branch(rest[stuck - 1], rest[stuck])].name
     return Route(named(state, [*steps, *tail[: 2 * stuck - 1]]), source_name, True, False, stop)
 
 
@@ -201,7 +185,7 @@ def _all_hot(state: Snapshot, source: int, nodes: list[int]) -> bool:
     return all(hot_side(state, source, node) for node in nodes)
 
 
-def _follow_output(state: Snapshot, graph: nx.Graph[int], output: str | None) -> Route | None:
+def _follow_output(state: Snapshot, copper: Copper, output: str | None) -> Route | None:
     """Follow a thermostat's output as far as its copper is hot; its far end is where the current stops."""
     if output is None:
         return None
@@ -210,38 +194,36 @@ def _follow_output(state: Snapshot, graph: nx.Graph[int], output: str | None) ->
     ways = []
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
-        way = _way(graph, feeding.a, out, {feeding.b})
+        way = copper.way(feeding.a, out, {feeding.b})
         if way is not None:
             ways.append((way[0], s, way[1]))
     if not ways:
-        return _unfed_side(state, graph, output)
+        return _unfed_side(state, copper, output)
     _, s, nodes = min(ways)
     name = state.circuit.source_names[s]
     reached = 0
     while reached < len(nodes) and hot_side(state, s, nodes[reached]):
         reached += 1
     if reached < len(nodes):
-        stop = network.branches[graph.edges[nodes[reached - 1], nodes[reached]]["branch"]].name if reached else name
-        return Route(named(state, _steps(graph, nodes)[: max(2 * reached - 1, 0)]), name, False, False, stop)
-    copper: nx.Graph[int] = nx.Graph(
-        (one, two, data)
-        for one, two, data in graph.edges(data=True)
-        if network.branches[data["branch"]].kind in ("wire", "jumper", "splice") and state.siemens[data["branch"]] != 0
+        stop = network.branches[copper.branch(nodes[reached - 1], nodes[reached])].name if reached else name
+        return Route(named(state, _steps(copper, nodes)[: max(2 * reached - 1, 0)]), name, False, False, stop)
+    wired = Copper(
+        network,
+        lambda i, branch: 1.0 if branch.kind in ("wire", "jumper") and state.siemens[i] != 0 else None,
     )
-    if out in copper:
-        far = max(
-            (
-                (len(way), -node, way)
-                for node, way in nx.single_source_shortest_path(copper, out).items()
-                if set(way).isdisjoint(nodes[:-1]) and hot_side(state, s, node)
-            ),
-            default=(0, 0, []),
-        )[2]
-        nodes = [*nodes, *far[1:]]
-    return Route(named(state, _steps(graph, nodes)), name, False, False, network.nodes[nodes[-1]])
+    far = max(
+        (
+            (len(way), -node, way)
+            for node, way in wired.ways(out).items()
+            if set(way).isdisjoint(nodes[:-1]) and hot_side(state, s, node)
+        ),
+        default=(0, 0, []),
+    )[2]
+    nodes = [*nodes, *far[1:]]
+    return Route(named(state, _steps(copper, nodes)), name, False, False, network.nodes[nodes[-1]])
 
 
-def _unfed_side(state: Snapshot, graph: nx.Graph[int], output: str) -> Route | None:
+def _unfed_side(state: Snapshot, copper: Copper, output: str) -> Route | None:
     """Return how far the voltage reaches at a thermostat whose contact for an output has nothing on its feeding side."""
     network = state.circuit.network
     thermostat, letters = state.circuit.job.terminal(output)
@@ -258,11 +240,11 @@ def _unfed_side(state: Snapshot, graph: nx.Graph[int], output: str) -> Route | N
         for other, terminal in thermostat.part.terminals.items():
             node = network.node_of[f"{thermostat.id}.{other}"]
             if hot_side(state, s, node):
-                way = _way(graph, feeding.a, node, {feeding.b})
+                way = copper.way(feeding.a, node, {feeding.b})
                 if way is not None:
                     ways.append(("power" not in terminal.means, way[0], s, way[1]))
     if not ways:
         return Route((), "", False, False, f"{thermostat.id}.{feeds[0]}" if feeds else "")
     _, _, s, nodes = min(ways)
     stop = f"{thermostat.id}.{feeds[0]}" if feeds else ""
-    return Route(named(state, _steps(graph, nodes)), state.circuit.source_names[s], False, False, stop)
+    return Route(named(state, _steps(copper, nodes)), state.circuit.source_names[s], False, False, stop)

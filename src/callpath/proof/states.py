@@ -19,7 +19,7 @@ from callpath.circuit.solve import Bools, Changes, Ints
 
 __all__ = ["MOST_STATES", "Case", "Examined", "examine"]
 
-MOST_STATES = 16384
+MOST_STATES = 4096
 """More states than this are not all examined: contacts and sources then change one or two at a time."""
 
 
@@ -86,7 +86,8 @@ class Examined:
     def opened(self) -> Bools:
         """Which fuses opened and sources burned, shape (states, bits)."""
         kinds = np.array([bit.sense != "volts" for bit in self.circuit.network.bits], bool)
-        return self.settled.bits[:, : len(kinds)] & kinds
+        opened: Bools = self.settled.bits[:, : len(kinds)] & kinds
+        return opened
 
     @cached_property
     def rows(self) -> tuple[Bools, Ints]:
@@ -154,7 +155,7 @@ def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.
     if heads * 2 ** min(contacts + sources, 40) <= MOST_STATES:
         flips = _combinations(contacts, contacts)
         dead = _combinations(sources, sources)
-        return flips, 1.0 - dead, ""
+        return flips, np.where(dead, 0.0, 1.0), ""
     flips = _combinations(contacts, 2)
     dead = np.unique(np.concatenate([_combinations(sources, 1), ~_combinations(sources, 1)]), axis=0)
     if heads * len(flips) * len(dead) > MOST_STATES:
@@ -162,7 +163,7 @@ def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.
     most = "two" if len(flips) > contacts + 1 else "one"
     return (
         flips,
-        1.0 - dead,
+        np.where(dead, 0.0, 1.0),
         f"{contacts} field contacts and {sources} sources make too many combinations to try them all: at most {most} contacts "
         "away from where the job has them, and all sources, all but one, or one alone",
     )
