@@ -247,9 +247,7 @@ def _at_seconds(text: str) -> tuple[str, float]:
         if not 0 <= at <= 3600:
             raise ValueError
     except ValueError:
-        raise _Usage(
-            f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s"
-        ) from None
+        raise _Usage(f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s") from None
     return name, at
 
 

@@ -43,11 +43,11 @@ def show_proof(proof: Proof, caution: str) -> None:
 def _calls(proof: Proof) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for title in ("call", "runs", "source", "carries"):
-        table.add_column(title)
+        table.add_column(title, no_wrap=title == "carries")
     for call, result in proof.calls.items():
         sources = "\n".join(result.sources)
         carries = "\n".join(
-            f"{load.volts:.1f} V  {load.amps:.2f} A  {load.va:.0f} of {load.rated_va:.0f} VA"
+            f"{load.volts:.1f} V {load.amps:.2f} A {load.va:.0f}/{load.rated_va:.0f} VA"
             for load in result.sources.values()
         )
         label = Text(call, style="bold" if call in proof.serves or call == "off" else "dim")
@@ -65,7 +65,7 @@ def _runs(call: str, result: CallResult, served: bool) -> Text:
         )
     for name in sorted(set(result.needed) - set(result.running)):
         if served:
-            text.append(f"✗ {name} does not run\n", "bold yellow")
+            text.append(f"✗ {name} dead\n", "bold yellow")
     if not text:
         text.append("nothing" if call == "off" or served else "nothing (not served)", "dim")
     text.rstrip()
@@ -77,7 +77,6 @@ def _finding(proof: Proof, finding: Finding) -> None:
     head = Text()
     head.append(f" {_MARK[finding.severity]} {finding.severity} ", style=SEVERITY_STYLE[finding.severity])
     head.append(f" {finding.code}", style="bold")
-    head.append(f"  {', '.join(finding.where)}")
     calls = tuple(proof.calls)
     if finding.calls and finding.calls != calls:
         head.append(f"  on {', '.join(finding.calls)}", style="dim")
