@@ -8,7 +8,7 @@ needs a data file and no code.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,8 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from callpath.errors import CatalogueError, Problem, QuestionError, nearest
-from callpath.parts.model import Condition, Part
+from callpath.parts.check import part_problems, shape_problems
+from callpath.parts.model import Part
 
 __all__ = [
     "Catalogue",
@@ -32,26 +33,6 @@ __all__ = [
 ]
 
 _DATA = Path(__file__).parent / "data"
-_NEEDED_DATA: Mapping[str, frozenset[str]] = {
-    "source": frozenset({"rated-volts", "rated-va", "open-volts", "ohms", "reactance-ohms", "winding-ohms"}),
-    "fuse": frozenset({"amps", "ohms"}),
-    "coil": frozenset(
-        {
-            "rated-volts",
-            "inrush-va",
-            "inrush-watts",
-            "sealed-va",
-            "sealed-watts",
-            "pull-in-volts",
-            "drop-out-volts",
-            "dc-ohms",
-        }
-    ),
-    "input": frozenset({"ohms", "on-volts", "off-volts"}),
-    "load": frozenset({"on-volts", "off-volts"}),
-    "contact": frozenset({"ohms"}),
-    "link": frozenset({"ohms"}),
-}
 
 
 class Source(BaseModel):
@@ -77,7 +58,7 @@ class Tolerance(BaseModel):
 def _load(path: Path) -> Any:
     try:
         return YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8"))
-    except (YAMLError, OSError, UnicodeDecodeError) as error:
+    except (YAMLError, OSError, UnicodeDecodeError, RecursionError) as error:
         raise CatalogueError([Problem(str(path), 0, 0, f"cannot be read: {error}")]) from None
 
 
@@ -106,21 +87,24 @@ def custom_colours() -> dict[str, str]:
 
 
 class Catalogue:
-    """The parts found in one or more folders; the first folder that has a part wins."""
+    """The parts found in one or more folders; the first folder that has a part wins.
+
+    Raises
+    ------
+    CatalogueError
+        A folder is not there.
+    """
 
     def __init__(self, folders: Sequence[Path] = ()) -> None:
+        if absent := [folder for folder in folders if not folder.is_dir()]:
+            raise CatalogueError([Problem(str(folder), 0, 0, "there is no such folder of parts") for folder in absent])
         self.folders: tuple[Path, ...] = (*folders, _DATA)
         self._parts: dict[str, Part] = {}
 
     @cached_property
     def names(self) -> tuple[str, ...]:
         """Names of all parts, sorted; no data file is read for it."""
-        found = {
-            f"{path.parent.name}/{path.stem}"
-            for folder in self.folders
-            if folder.is_dir()
-            for path in folder.glob("*/*.yaml")
-        }
+        found = {f"{path.parent.name}/{path.stem}" for folder in self.folders for path in folder.glob("*/*.yaml")}
         return tuple(sorted(found))
 
     def part(self, name: str) -> Part:
@@ -158,57 +142,15 @@ def read_part(path: Path, name: str) -> Part:
     """
     try:
         part = Part.model_validate(_load(path))
+        problems = list(part_problems(part, sources()))
     except ValidationError as error:
-        raise CatalogueError(
-            [
-                Problem(str(path), 0, 0, f"{'.'.join(str(step) for step in item['loc'])}: {item['msg']}")
-                for item in error.errors()
-            ]
-        ) from None
-    problems = [*_inner_problems(part)]
-    if part.part != name:
-        problems.append(f"says 'part: {part.part}' but its place makes it '{name}'")
+        problems = list(shape_problems(error, Part))
+    else:
+        if part.part != name:
+            problems.append(f"part: says '{part.part}', but its place makes it '{name}'")
     if problems:
         raise CatalogueError([Problem(str(path), 0, 0, message) for message in problems])
     return part
-
-
-def _inner_problems(part: Part) -> Iterable[str]:
-    outputs = {rule.output for call in part.calls.values() for rule in call.closes}
-    for name, element in part.elements.items():
-        place = f"elements.{name}"
-        for key in sorted(_NEEDED_DATA[element.kind] - element.data.keys()):
-            yield f"{place}: a {element.kind} needs '{key}' in its data"
-        for key, value in element.data.items():
-            if value.source not in sources():
-                yield f"{place}.{key}: no source '{value.source}'; {nearest(value.source, sources())}"
-            if value.setting is not None and value.setting not in part.settings:
-                yield f"{place}.{key}: no setting '{value.setting}'; {nearest(value.setting, part.settings)}"
-        for key in element.when or {}:
-            if key not in part.settings:
-                yield f"{place}.when: no setting '{key}'; {nearest(key, part.settings)}"
-        if element.kind == "contact" and element.field == (element.closed_when is not None):
-            yield f"{place}: a contact is either 'field: true' or has 'closed-when'"
-        yield from _condition_problems(part, place, element.closed_when, outputs)
-    for name, function in part.functions.items():
-        for trigger in function.triggers:
-            yield from _condition_problems(part, f"functions.{name}", trigger.runs_when, outputs)
-            for step in trigger.steps:
-                if step.source not in sources():
-                    yield f"functions.{name}: no source '{step.source}'; {nearest(step.source, sources())}"
-    for supply in part.supply:
-        yield from _condition_problems(part, "supply", supply.needs, outputs)
-    for output in sorted(outputs - part.terminals.keys()):
-        yield f"calls: no terminal '{output}'; {nearest(output, part.terminals)}"
-
-
-def _condition_problems(part: Part, place: str, condition: Condition | None, outputs: set[str]) -> Iterable[str]:
-    if condition is None:
-        return
-    for element in sorted(condition.elements() - part.elements.keys()):
-        yield f"{place}: no element '{element}'; {nearest(element, part.elements)}"
-    if condition.output is not None and condition.output not in outputs:
-        yield f"{place}: no call closes '{condition.output}'; {nearest(condition.output, outputs)}"
 
 
 @cache

@@ -219,18 +219,23 @@ def wrong_class(examined: Examined) -> Iterator[Finding]:
     for equipment in examined.circuit.job.equipment.values():
         for letters, terminal in equipment.part.terminals.items():
             name = f"{equipment.id}.{letters}"
+            if terminal.signal == "24v-on-off":
+                continue
             others = [
-                other for _, _, other in joins.terminals(joins.net(name)) if not other.startswith(f"{equipment.id}.")
+                other
+                for owner, its, other in joins.terminals(joins.net(name))
+                if owner.id != equipment.id and owner.part.terminals[its].signal != terminal.signal
             ]
-            if terminal.signal != "24v-on-off" and others:
+            if others:
                 kind = terminal.signal.replace("-", " ")
                 conductors = tuple(sorted(joins.conductors_at(name)))
+                far, conductor = min(joins.leads(name), key=lambda lead: lead[::-1])
                 yield Finding(
                     "wrong-class",
                     "danger",
                     examined.calls,
                     (name, *others),
-                    (name, *conductors),
+                    (name, conductor, far) if conductor else (name, far),
                     f"{name} is a {kind} terminal and is joined to {', '.join(others)}",
                     f"take {', '.join(conductors) or 'the joint'} off {name}; it does not belong to the 24 V circuit",
                 )
