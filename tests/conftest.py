@@ -1,0 +1,19 @@
+"""Settings of the whole suite, made before numpy is imported anywhere."""
+
+from __future__ import annotations
+
+import os
+
+# The matrices of a control circuit are small; threads that share one out among themselves cost many times what they save.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+# A developer's own parts have no place in the tests.
+os.environ.pop("CALLPATH_PARTS", None)
+
+from hypothesis import HealthCheck, settings
+
+# `make test` tries the same examples every time, so that a failure is nobody's bad luck;
+# HYPOTHESIS_PROFILE=search looks further and elsewhere each time.
+_PATIENT = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+settings.register_profile("callpath", derandomize=True, **_PATIENT)
+settings.register_profile("search", max_examples=1000, **_PATIENT)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "callpath"))
