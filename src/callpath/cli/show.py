@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.text import Text
+
+from callpath.job.model import Job
 
 __all__ = ["SEVERITY_STYLE", "console", "path_line", "plain"]
 
@@ -22,19 +24,25 @@ def plain(text: str) -> str:
     return "".join(character if character.isprintable() else " " for character in text)
 
 
-def path_line(path: Sequence[str], conductors: Collection[str], *, stops: bool = False) -> Text:
-    """Draw a path: terminals stand between the conductors that join them, and a cross ends a path that goes no further."""
+def path_line(path: Sequence[str], job: Job, *, stops: bool = False) -> Text:
+    """Draw a path: terminals stand between the conductors, jumpers and metal that join them; ▸ goes through equipment.
+
+    A cross ends a path that goes no further.
+    """
+    jumpers = {frozenset(pair) for pair in job.jumpers}
     line = Text()
-    before_conductor = False
-    for i, name in enumerate(path):
-        if name in conductors:
-            line.append(f" ──{name}── " if i else f"──{name}── ", style="cyan")
-            before_conductor = True
-        else:
-            if i and not before_conductor:
+    for before, name in zip(("", *path), path, strict=False):
+        if name in job.landings:
+            line.append(f" ──{name}── " if before else f"──{name}── ", style="cyan")
+            continue
+        if before and before not in job.landings:
+            if frozenset((before, name)) in jumpers:
+                line.append(" ──jumper── ", style="cyan")
+            elif before.endswith(".chassis") and name.endswith(".chassis"):
+                line.append(" ──metal── ", style="cyan")
+            else:
                 line.append(" ▸ ", style="dim")
-            line.append(name, style="bold")
-            before_conductor = False
+        line.append(name, style="bold")
     if stops:
         line.append(" ✗", style="bold red")
     return line

@@ -83,7 +83,7 @@ def _finding(proof: Proof, finding: Finding) -> None:
     out.print(head)
     out.print(Padding(plain(finding.message), (0, 0, 0, 4)))
     if finding.path and finding.severity != "note":
-        line = path_line(finding.path, proof.job.landings, stops=finding.code in _STOPS)
+        line = path_line(finding.path, proof.job, stops=finding.code in _STOPS)
         out.print(Padding(line, (0, 0, 0, 4)))
     if finding.severity != "note":
         out.print(Padding(Text("→ " + plain(finding.remedy), style="italic"), (0, 0, 0, 4)))

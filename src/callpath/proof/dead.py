@@ -102,7 +102,10 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     drivers = tuple(dead.drivers)
     last = route.path[-1] if route.path else route.source
     opened = [bit.name for i, bit in enumerate(examined.circuit.network.bits) if bit.sense != "volts" and state.bits[i]]
-    if state.chatter:
+    if not route.source and not route.path:
+        why = "nothing in this job feeds it" + (f": no hot side reaches {route.stop}" if route.stop else "")
+        remedy = "bring the hot side and the return of one source to the thermostat and to the load"
+    elif state.chatter:
         why, remedy = "it never comes to rest", "find what drops out its own supply; see the chatter finding"
     elif opened:
         why = f"{', '.join(opened)} has opened, so nothing beyond it has 24 V"
