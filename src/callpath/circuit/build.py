@@ -314,7 +314,7 @@ class _Builder:
         ]
         contacts = [name for name, (_, element) in self.elements.items() if element.field]
         states = {
-            state for _, _, element in self.driven if element.closed_when for state in _states(element.closed_when)
+            state for _, _, element in self.driven if element.closed_when for state in element.closed_when.states()
         }
         return (*outputs, *contacts, *sorted(states))
 
@@ -338,13 +338,6 @@ def _load_ohms(value: Mapping[str, float]) -> complex:
     if "va" in value:
         return complex(value["rated-volts"] ** 2 / value["va"])
     return complex(value["rated-volts"] / value["amps"])
-
-
-def _states(condition: Condition) -> set[str]:
-    if condition.state:
-        return {condition.state}
-    inner = [*(condition.any or ()), *(condition.all or ()), *([condition.negated] if condition.negated else [])]
-    return set().union(*(_states(part) for part in inner)) if inner else set()
 
 
 def _never(bits: Bools) -> Bools:

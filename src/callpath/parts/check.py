@@ -198,10 +198,5 @@ def _condition_problems(part: Part, place: str, condition: Condition | None, out
         return
     for element in sorted(condition.elements() - part.elements.keys()):
         yield f"{place}: no element '{element}'; {nearest(element, part.elements)}"
-    for output in sorted(_outputs(condition) - outputs):
+    for output in sorted(condition.outputs() - outputs):
         yield f"{place}: no call closes '{output}'; {nearest(output, outputs)}".rstrip("; ")
-
-
-def _outputs(condition: Condition) -> set[str]:
-    inner = (*(condition.any or ()), *(condition.all or ()), *([condition.negated] if condition.negated else []))
-    return {condition.output} if condition.output else set().union(*(_outputs(one) for one in inner))

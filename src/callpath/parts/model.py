@@ -118,10 +118,20 @@ class Condition(_Frozen):
 
     def elements(self) -> set[str]:
         """Return the elements of the part that the condition asks about."""
-        if self.element:
-            return {self.element}
-        inner = [*(self.any or ()), *(self.all or ()), *([self.negated] if self.negated else [])]
-        return set().union(*(condition.elements() for condition in inner)) if inner else set()
+        return self._named("element")
+
+    def outputs(self) -> set[str]:
+        """Return the outputs of the thermostat that the condition asks about."""
+        return self._named("output")
+
+    def states(self) -> set[str]:
+        """Return the states of equipment that the condition asks about."""
+        return self._named("state")
+
+    def _named(self, kind: str) -> set[str]:
+        inner = (*(self.any or ()), *(self.all or ()), *([self.negated] if self.negated else []))
+        own = getattr(self, kind)
+        return {own} if own else set[str]().union(*(condition._named(kind) for condition in inner))
 
 
 class Setting(_Frozen):

@@ -125,20 +125,23 @@ def sources_tied(examined: Examined) -> Iterator[Finding]:
             if driven.any():
                 shows = whose[driven[same.ravel()]]
                 worst = rows[int(amps[:, two].argmax())]
-                yield _driven(examined, pair, one, worst, shows, float(amps[:, two].max()))
+                yield _driven(examined, (one, two), worst, shows, float(amps[:, two].max()))
             else:
                 yield from _meeting(examined, pair, one, two, rows)
 
 
-def _driven(examined: Examined, pair: tuple[str, str], one: int, row: Bools, shows: Ints, amps: float) -> Finding:
+def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Ints, amps: float) -> Finding:
     circuit = examined.circuit
     network = circuit.network
+    one, two = sources
+    pair = (circuit.source_names[one], circuit.source_names[two])
     live = np.zeros((1, len(network.sources)))
     live[0, one] = 1.0
     potentials, siemens = circuit.engine.solve(row[None], live, Changes.none(1))
     emf = np.zeros(len(network.branches), complex)
     emf[circuit.engine.source_branch] = live[0] * circuit.engine.emf
-    path = loop(Snapshot(circuit, examined.settled.bits[shows[0]], potentials[0], siemens[0], emf), one)
+    alone = Snapshot(circuit, examined.settled.bits[shows[0]], potentials[0], siemens[0], emf)
+    path = through(alone, network.sources[two].branch)
     return Finding(
         "sources-tied",
         "danger",

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from callpath.calls.closing import outputs_for, thermostats
 from callpath.circuit.copper import COPPER, Copper
-from callpath.circuit.network import Network
+from callpath.circuit.network import Branch, Network
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
@@ -49,9 +49,11 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
                 f"take '{call}' out of 'serves', or add the equipment that does it",
             )
         for function in sorted(needed - set(state.running)):
-            route = _route(examined, call, function)
-            key = (route.path, route.stop, route.fed)
             driver = driver_of(state, function, examined.purposes(call))
+            route = Route((), "", False, False, "") if driver is None else _route(examined, call, function, driver)
+            # One broken thing is one cause, by however many ways the voltage comes to it.
+            cause = _is_a_thing(examined, route.stop)
+            key = ((), route.stop, False) if cause else (route.path, route.stop, route.fed)
             name = examined.circuit.network.branches[driver].name if driver is not None else ""
             stopped.setdefault(key, _Stopped(route, state, {}, {}, {})).add(call, function, name)
     for dead in stopped.values():
@@ -75,29 +77,39 @@ class _Stopped:
             self.drivers[driver] = None
 
 
-def _route(examined: Examined, call: str, function: str) -> Route:
+def _is_a_thing(examined: Examined, stop: str) -> bool:
+    job = examined.circuit.job
+    return stop in job.landings or stop in examined.circuit.elements or stop in job.equipment
+
+
+def _route(examined: Examined, call: str, function: str, driver: int) -> Route:
     state = examined.plain[call]
-    driver = driver_of(state, function, examined.purposes(call))
-    if driver is None:
-        return Route((), "", False, False, "")
-    return intended(state, driver, _output(examined, call, function))
-
-
-def _output(examined: Examined, call: str, function: str) -> str | None:
-    """Return the thermostat terminal that should bring a function about on a call."""
     purposes = _PURPOSE.get(function.partition(".")[2], ())
+    route = intended(state, driver, _output(examined, call, purposes), purposes)
+    if route.fed and not route.returns and abs(state.volts[driver]) > _IDLE_VOLTS:
+        # Current does flow, through another load; its whole way shows through which.
+        return replace(route, path=through(state, driver))
+    equipment, _ = examined.circuit.elements.get(route.stop, (None, None))
+    if equipment is not None and equipment.part.calls and not examined.circuit.alive[equipment.id](state.bits[None])[0]:
+        return replace(route, stop=equipment.id)
+    return route
+
+
+def _output(examined: Examined, call: str, purposes: Collection[str]) -> str | None:
+    """Return the thermostat terminal that should bring something about on a call: the first that means one of its purposes."""
     job = examined.circuit.job
     asked = [(stat, output) for stat, outputs in outputs_for(job, call).items() for output in outputs]
     for purpose in purposes:
         for stat, output in asked:
             if purpose in job.equipment[stat].part.terminals[output].means:
                 return f"{stat}.{output}"
-    return f"{asked[0][0]}.{asked[0][1]}" if asked else None
+    return f"{asked[0][0]}.{asked[0][1]}" if asked and not purposes else None
 
 
 def _dead(examined: Examined, dead: _Stopped) -> Finding:
     state, route, functions = dead.state, dead.route, tuple(dead.functions)
-    on = ", ".join(f"'{call}'" for call in dead.calls)
+    calls = tuple(call for call in examined.calls if call in dead.calls)
+    on = ", ".join(f"'{call}'" for call in calls)
     what = f"{', '.join(functions)} {'does' if len(functions) == 1 else 'do'} not run"
     drivers = tuple(dead.drivers)
     last = route.path[-1] if route.path else route.source
@@ -111,22 +123,16 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         why = f"{', '.join(opened)} has opened, so nothing beyond it has 24 V"
         remedy = "clear the short first; a new fuse into the same short opens again"
     elif route.fed and not route.returns:
-        why = f"24 V goes through {drivers[0]} and stops at {last}: no way back to {route.source}"
-        remedy = f"give {drivers[0]} a return: join {last} to the other side of {route.source}"
+        why, remedy = _without_return(examined, state, route, drivers[0])
     elif route.fed:
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
-        remedy = "see the weak findings: too little voltage at the load, or a broken coil"
+        remedy = "see the weak findings: too little voltage comes to it"
     else:
-        why = f"24 V stops at {last or 'its source'}"
-        if route.stop in examined.circuit.job.landings or route.stop in examined.circuit.elements:
-            why += f", open at {route.stop}"
-        elif route.stop and route.stop != last:
-            why += f" and never reaches {route.stop}"
-        remedy = _remedy(examined, route, last, drivers)
+        why, remedy = _stops(examined, state, route, last), _remedy(examined, route, last, drivers)
     return Finding(
         "dead-call",
         "fault",
-        tuple(call for call in examined.calls if call in dead.calls),
+        calls,
         tuple(dict.fromkeys((*functions, *drivers, *([route.stop] if route.stop else [])))),
         route.path,
         f"on {on} {what}: {why}",
@@ -134,27 +140,74 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     )
 
 
+def _without_return(examined: Examined, state: Snapshot, route: Route, driver: str) -> tuple[str, str]:
+    volts = abs(state.volts[examined.circuit.network.index[driver]])
+    beyond = route.beyond
+    if not beyond:
+        why = f"24 V goes into {driver} and not out again, for its other side belongs to another source than {route.source}"
+        return why, f"feed {driver} from its own source alone, through a dry contact"
+    if volts > _IDLE_VOLTS:
+        why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
+        return why, f"take the other load out of the way back: {_return_for(examined, beyond, route.source)}"
+    why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
+    if route.stop:
+        return f"{why}, open at {route.stop}", _remedy(examined, route, beyond, (driver,))
+    return why, f"give {driver} a return: {_return_for(examined, beyond, route.source)}"
+
+
+def _return_for(examined: Examined, beyond: str, source: str) -> str:
+    """Say how a terminal gets a return; what it is joined to already must come off first, or the new joint shorts that."""
+    joins = examined.needs.joins
+    own = beyond.partition(".")[0]
+    others = [name for equipment, _, name in joins.terminals(joins.net(beyond)) if equipment.id != own]
+    moved = sorted(joins.conductors_at(beyond))
+    if not others or not moved:
+        return f"join {beyond} to the return of {source}"
+    return f"{', '.join(moved)} leads from {beyond} to {', '.join(others)}; move that end to the return of {source}"
+
+
+def _stops(examined: Examined, state: Snapshot, route: Route, last: str) -> str:
+    """Say where the voltage stops, and at what."""
+    stop = route.stop
+    if stop in examined.circuit.source_names:
+        return f"no voltage leaves {stop}"
+    why = f"24 V stops at {last or 'its source'}"
+    if stop in examined.circuit.job.equipment:
+        return f"{why}: {stop} has no supply of its own, so it closes nothing"
+    if not _is_a_thing(examined, stop):
+        return f"{why} and never reaches {stop}" if stop and stop != last else why
+    if state.siemens[examined.circuit.network.index[stop]] != 0:
+        return f"{why}: most of it is lost in {stop}"
+    return f"{why}, open at {stop}"
+
+
 def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...]) -> str:
     job = examined.circuit.job
     stop = route.stop
     if stop in job.landings:
-        return f"check conductor {stop}: ring it out end to end, and use a spare if it is broken"
+        return f"check conductor {stop}: ring it out end to end, remake its joints, and use a spare if it is broken"
+    if stop in job.equipment:
+        return f"bring {stop} its supply back; see the finding that names it"
     if stop in examined.circuit.elements:
         equipment, element = examined.circuit.elements[stop]
         if element.kind == "source":
-            return f"check the primary of {stop}: no voltage leaves it"
+            return f"check the primary of {stop}, and its windings: no voltage leaves it"
         if element.field:
             return f"find out why {stop} ({element.title}) has opened; it is there to stop the equipment"
         if element.kind == "contact" and equipment.part.calls:
-            return f"{equipment.id} does not close {element.between[1]}: check its own supply and its settings"
+            return f"{equipment.id} does not close {element.between[1]}: check its settings and the contact itself"
         return f"check {stop} ({element.title})"
     if stop and stop != last and last:
-        if last in job.splices or "power" not in _means(job, last):
+        if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.
             return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
-    return f"bring what leaves {last} to the terminal that feeds {load}: land a conductor that joins them"
+    return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
+
+
+def _terminals(job: Job) -> set[str]:
+    return {f"{equipment.id}.{letters}" for equipment in job.equipment.values() for letters in equipment.part.terminals}
 
 
 def _means(job: Job, terminal: str) -> tuple[str, ...]:
@@ -180,14 +233,17 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
         route = intended(state, index, None)
         power = thermostat.settings.get("power")
         if route.fed and not route.returns:
-            why = f"power reaches {thermostat.id}, but nothing leads back from {route.path[-1] if route.path else 'it'}"
+            why = f"power reaches {thermostat.id}, but nothing leads back from {route.beyond or 'it'}"
             remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
         elif route.fed:
             why = f"it sees {abs(state.volts[index]):.1f} V where it needs {_needed(examined, supply[0]):.0f} V"
             remedy = "find what takes the voltage: a load in series, a bad joint, a source overloaded"
         else:
-            why = f"24 V stops at {route.path[-1] if route.path else route.source or 'the source'}"
+            last = route.path[-1] if route.path else route.source
+            why = _stops(examined, state, route, last)
             remedy = f"bring power to {thermostat.id}; with one source and two power terminals, jumper them"
+            if _is_a_thing(examined, route.stop):
+                remedy = _remedy(examined, route, last, ())
         yield Finding(
             "unpowered-thermostat",
             "fault",
@@ -207,7 +263,7 @@ def _needed(examined: Examined, element: str) -> float:
 def no_returns(examined: Examined) -> Iterator[Finding]:
     """A load that a call feeds, with no copper from its other side back to the source, whatever the contacts do."""
     network = examined.circuit.network
-    told: dict[str, Finding] = {}
+    told: dict[str, tuple[str, int, str, dict[str, None]]] = {}
     for call, state in examined.plain.items():
         if state.chatter or call == "off":
             continue
@@ -217,7 +273,10 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
             for stat, outputs in outputs_for(examined.circuit.job, call).items()
             for output in outputs
         }
-        needed = {driver_of(state, function, examined.purposes(call)) for function in examined.needs.must_run(call)}
+        needed = {
+            driver_of(state, function, examined.purposes(call)): function
+            for function in sorted(examined.needs.must_run(call))
+        }
         for name, (equipment, element) in examined.circuit.elements.items():
             index = network.index[name]
             branch = network.branches[index]
@@ -228,10 +287,14 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
             for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
                 source = _fed_without_return(state, component, near, far)
                 if source is not None and (component[near] in asked or index in needed):
-                    found = told.get(name) or _no_return(examined, state, name, source)
-                    told[name] = replace(found, calls=(*found.calls, call))
+                    function = needed.get(index, "")
+                    if name not in told or (function and not told[name][2]):
+                        # Where the load is meant to run shows best which of its sides lacks the return.
+                        told[name] = (call, source, function, told[name][3] if name in told else {})
+                    told[name][3][call] = None
                     break
-    yield from told.values()
+    for name, (call, source, function, calls) in told.items():
+        yield replace(_no_return(examined, call, name, source, function), calls=tuple(calls))
 
 
 def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, far: int) -> int | None:
@@ -241,26 +304,28 @@ def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, f
         feeding = network.branches[source.branch]
         if component[near] != component[feeding.a] or not hot_side(state, s, near):
             continue
-        beyond = _without(network, feeding.a)
+        beyond = _without(network, feeding.a, source.branch)
         if not beyond.joined(far, feeding.b):
             return s
     return None
 
 
-def _no_return(examined: Examined, state: Snapshot, name: str, source: int) -> Finding:
-    network = state.circuit.network
-    index = network.index[name]
-    route = intended(state, index, None)
-    path = route.path or through(state, index)
-    far = path[-1] if path else name
+def _no_return(examined: Examined, call: str, name: str, source: int, function: str) -> Finding:
+    state = examined.plain[call]
+    index = state.circuit.network.index[name]
+    purposes = _PURPOSE.get(function.partition(".")[2], ())
+    route = intended(state, index, _output(examined, call, purposes) if purposes else None, purposes)
+    feeder = state.circuit.source_names[source]
+    ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
+    remedy = _return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"
     return Finding(
         "no-return",
         "fault",
         (),
         (name,),
-        path,
-        f"{name} is fed from {state.circuit.source_names[source]} and has no way back to it: the path ends at {far}",
-        f"join {far} to the return of {state.circuit.source_names[source]}",
+        route.path or through(state, index),
+        f"{name} is fed from {feeder} and has no way back to it: {ends}",
+        remedy,
     )
 
 
@@ -270,6 +335,11 @@ def _closed(state: Snapshot) -> Copper:
     return Copper(state.circuit.network, lambda i, branch: 1.0 if branch.kind in COPPER and siemens[i] != 0 else None)
 
 
-def _without(network: Network, hot: int) -> Copper:
-    """Return all copper, every contact closed, except what touches one node."""
-    return Copper(network, lambda _, branch: 1.0 if branch.kind in COPPER and hot not in (branch.a, branch.b) else None)
+def _without(network: Network, hot: int, source: int) -> Copper:
+    """Return all copper, every contact closed, but for what touches one node; another source leads on: that is a tie."""
+
+    def weigh(i: int, branch: Branch) -> float | None:
+        leads = branch.kind in COPPER or (branch.kind == "source" and i != source)
+        return 1.0 if leads and hot not in (branch.a, branch.b) else None
+
+    return Copper(network, weigh)

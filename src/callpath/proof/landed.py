@@ -9,7 +9,7 @@ from callpath.calls.closing import given_for
 from callpath.circuit.path import through
 from callpath.circuit.settle import settle
 from callpath.circuit.snapshot import states_of
-from callpath.job.model import Equipment, Job
+from callpath.job.model import Job
 from callpath.parts.catalogue import custom_colours
 from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
@@ -27,57 +27,70 @@ _RETURN_AMPS = 0.01
 _LOADS = ("coil", "load", "input")
 
 
-def _sides(
-    examined: Examined, conductor: str
-) -> tuple[list[tuple[Equipment, str, str]], list[tuple[Equipment, str, str]]]:
-    """Return the terminals that each end of a conductor comes to: its own, or those beyond a splice."""
+_Side = dict[str, tuple[str, ...]]
+"""The terminals that one end of a conductor comes to, each with the splices and conductors on the way from that end."""
+
+
+def _side(examined: Examined, conductor: str, end: int) -> _Side:
+    """Return where an end of a conductor comes to: its own terminal, or those beyond its splice."""
     joins = examined.needs.joins
     job = joins.job
-    sides: list[list[tuple[Equipment, str, str]]] = []
-    for end in job.landings[conductor]:
-        if end is None:
-            sides.append([])
-        elif end in job.splices:
-            names: set[str] = {end}
-            todo = [end]
-            while todo:
-                here = todo.pop()
-                for other, name in joins.leads(here):
-                    if name and name != conductor and other not in names:
-                        names.add(other)
-                        if other in job.splices:
-                            todo.append(other)
-            sides.append(joins.terminals(frozenset(names)))
-        else:
-            equipment, letters = job.terminal(end)
-            sides.append([(equipment, letters, end)])
-    return sides[0], sides[1]
+    at = job.landings[conductor][end]
+    if at is None:
+        return {}
+    found: _Side = {}
+    ways: dict[str, tuple[str, ...]] = {at: (at,)}
+    todo = [at]
+    while todo:
+        here = todo.pop()
+        if here not in job.splices:
+            if here.partition(".")[0] in job.equipment:
+                found[here] = ways[here]
+            continue
+        for other, name in joins.leads(here):
+            if name and name != conductor and other not in ways:
+                ways[other] = (*ways[here], name, other)
+                todo.append(other)
+    return found
+
+
+def _opposed(examined: Examined, conductor: str) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Yield what a thermostat's conductor joins though it means something else: the thermostat's terminal, the other, the way."""
+    job = examined.circuit.job
+    for end in (0, 1):
+        name = job.landings[conductor][end]
+        if name is None or name in job.splices:
+            continue
+        stat, letters = job.terminal(name)
+        if not stat.part.calls:
+            continue
+        means = set(stat.part.terminals[letters].means)
+        for other, way in sorted(_side(examined, conductor, 1 - end).items()):
+            equipment, other_letters = job.terminal(other)
+            if equipment.part.role == "indoor" and not means & set(equipment.part.terminals[other_letters].means):
+                yield name, other, (name, conductor, *way)
 
 
 def ends_that_disagree(examined: Examined) -> Iterator[Finding]:
     """A conductor from a thermostat terminal to an indoor terminal that means something else."""
-    told: set[frozenset[str]] = set()
-    for conductor in examined.circuit.job.landings:
-        one, two = _sides(examined, conductor)
-        for stats, others in ((one, two), (two, one)):
-            for stat, letters, name in stats:
-                if not stat.part.calls:
-                    continue
-                for equipment, other_letters, other in others:
-                    means = set(stat.part.terminals[letters].means)
-                    other_means = set(equipment.part.terminals[other_letters].means)
-                    if equipment.part.role != "indoor" or means & other_means or frozenset((name, other)) in told:
-                        continue
-                    told.add(frozenset((name, other)))
-                    yield Finding(
-                        "ends-disagree",
-                        "fault",
-                        examined.calls,
-                        (conductor, name, other),
-                        (name, conductor, other),
-                        f"{conductor} joins {name} ({', '.join(sorted(means))}) to {other} ({', '.join(sorted(other_means))})",
-                        f"move one end of {conductor} so that both ends mean the same; its colour does not matter, its ends do",
-                    )
+    job = examined.circuit.job
+    for conductor in job.landings:
+        for name, other, way in _opposed(examined, conductor):
+            here, there = (", ".join(sorted(_means(job, terminal))) for terminal in (name, other))
+            yield Finding(
+                "ends-disagree",
+                "fault",
+                examined.calls,
+                (conductor, name, other),
+                way,
+                f"{conductor} joins {name} ({here}) to {other} ({there})",
+                f"move one end of {conductor} so that both ends mean the same; its colour does not matter, its ends do",
+            )
+
+
+def _means(job: Job, terminal: str) -> tuple[str, ...]:
+    equipment, letters = job.terminal(terminal)
+    return equipment.part.terminals[letters].means
 
 
 def crowded_terminals(examined: Examined) -> Iterator[Finding]:
@@ -106,15 +119,17 @@ def off_colours(examined: Examined) -> Iterator[Finding]:
     """A conductor of a thermostat's cable whose purpose custom gives another colour."""
     job = examined.circuit.job
     colours = custom_colours()
-    for conductor in job.landings:
-        one, two = _sides(examined, conductor)
-        stats = [(stat, letters, name) for stat, letters, name in (*one, *two) if stat.part.calls]
-        direct = [stat for stat in stats if stat[2] in job.landings[conductor]]
+    for conductor, landing in job.landings.items():
         colour = conductor.partition(".")[2]
-        for stat, letters, name in direct:
-            purposes = stat.part.terminals[letters].means
-            custom = next((colours[purpose] for purpose in purposes if purpose in colours), None)
-            if custom is not None and custom != colour and (one and two):
+        if next(_opposed(examined, conductor), None):
+            # A conductor on the wrong terminal is not right but for its colour.
+            continue
+        for end in (0, 1):
+            name = landing[end]
+            if name is None or name in job.splices or not job.terminal(name)[0].part.calls:
+                continue
+            custom = next((colours[purpose] for purpose in _means(job, name) if purpose in colours), None)
+            if custom not in (None, colour) and _side(examined, conductor, 1 - end):
                 yield Finding(
                     "off-colour",
                     "note",

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from callpath.circuit.build import called
 from callpath.circuit.copper import Copper
 from callpath.circuit.network import EARTH, Branch
 from callpath.circuit.path import named
@@ -35,6 +36,12 @@ _OPEN_SAFETY = 3.0
 _OPEN_THERMOSTAT = 20.0
 _BROKEN = 25.0
 _OPEN_OTHER = 40.0
+# What the call does not ask for is not on the way, still less what belongs to another state of equipment; nor is a load that has
+# no way back.
+_NOT_ASKED = 2000.0
+_NOT_THAT_STATE = 3000.0
+_NO_RETURN = 1000.0
+_PAST_OUTPUT = 5.0
 _HOT = 0.5
 
 
@@ -44,7 +51,8 @@ class Route:
 
     ``path`` names the way up to where the current stops; ``source`` is the one that should feed the load; ``fed`` tells that
     the load's feeding side is hot; ``returns`` that its other side is joined to the way back; ``stop`` names what the
-    current stops at: an open fuse, contact or conductor, or an end with nothing beyond it.
+    current stops at: an open fuse, contact or conductor, a broken load, or an end with nothing beyond it; ``beyond`` is
+    the terminal on the far side of a load that is fed, empty where that side lies inside its equipment.
     """
 
     path: tuple[str, ...]
@@ -52,6 +60,7 @@ class Route:
     fed: bool
     returns: bool
     stop: str
+    beyond: str = ""
 
 
 def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> int | None:
@@ -103,7 +112,12 @@ def _open_weight(state: Snapshot, name: str) -> float:
     equipment, element = state.circuit.elements[name]
     if element.field:
         return _OPEN_SAFETY
-    return _OPEN_THERMOSTAT if equipment.part.calls else _OPEN_OTHER
+    if element.closed_when is not None and element.closed_when.states():
+        return _NOT_THAT_STATE
+    if not equipment.part.calls:
+        return _OPEN_OTHER
+    outputs = element.closed_when.outputs() if element.closed_when else set()
+    return _OPEN_THERMOSTAT if any(state.bit(called(equipment.id, output)) for output in outputs) else _NOT_ASKED
 
 
 def _steps(copper: Copper, nodes: list[int]) -> list[tuple[str, int]]:
@@ -123,7 +137,7 @@ def hot_side(state: Snapshot, source: int, node: int) -> bool:
     return bool(abs(here - back) > _HOT * abs(network.sources[source].emf_volts or 24))
 
 
-def intended(state: Snapshot, load: int, output: str | None) -> Route:
+def intended(state: Snapshot, load: int, output: str | None, purposes: Collection[str] = ()) -> Route:
     """Return how far the voltage reaches on the way to a load.
 
     Parameters
@@ -133,12 +147,15 @@ def intended(state: Snapshot, load: int, output: str | None) -> Route:
     load : int
         Branch of the load.
     output : str, optional
-        Thermostat terminal that should feed it; followed where no copper leads to the load at all.
+        Thermostat terminal that should feed it; followed where nothing that the call closes leads to the load.
+    purposes : collection of str
+        What a terminal means that could feed it, such as ``aux``.
     """
     network = state.circuit.network
     copper = _copper(state)
     element = network.branches[load]
-    best: tuple[float, int, list[int], list[int] | None, int] | None = None
+    out = network.node_of[output] if output else None
+    best: tuple[float, int, float, list[int], list[int] | None, int] | None = None
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
         for near, far in ((element.a, element.b), (element.b, element.a)):
@@ -146,67 +163,118 @@ def intended(state: Snapshot, load: int, output: str | None) -> Route:
             if to is None:
                 continue
             back = copper.way(far, feeding.b, {feeding.a, near})
-            cost = to[0] + (back[0] if back else 1000.0)
+            cost = to[0] + (back[0] if back else _NO_RETURN) + (_PAST_OUTPUT if out not in to[1] else 0.0)
             if best is None or cost < best[0]:
-                best = (cost, s, to[1], back[1] if back else None, far)
-    if best is None or (best[0] >= 1000 and not _all_hot(state, best[1], best[2])):
-        followed = _follow_output(state, copper, output)
+                best = (cost, s, to[0], to[1], back[1] if back else None, far)
+    if best is None or best[2] >= _NOT_ASKED or (best[4] is None and not _all_hot(state, best[1], best[3])):
+        followed = _followed(state, copper, load, output, purposes)
         if followed is not None:
             return followed
     if best is None:
         return Route((), "", False, False, "")
-    _, s, to_nodes, back_nodes, far = best
-    source_name = state.circuit.source_names[s]
-    steps = _steps(copper, to_nodes)
-    reached = 0
-    while reached < len(to_nodes) and hot_side(state, s, to_nodes[reached]):
-        reached += 1
-    if reached < len(to_nodes):
-        stop = (
-            network.branches[copper.branch(to_nodes[reached - 1], to_nodes[reached])].name if reached else source_name
-        )
-        return Route(named(state, steps[: max(2 * reached - 1, 0)]), source_name, False, back_nodes is not None, stop)
-    rest = [far] if back_nodes is None else back_nodes
-    steps += [("branch", load)]
+    _, s, _, to_nodes, back_nodes, far = best
+    route = _as_far_as_hot(state, copper, s, to_nodes)
+    if route.stop:
+        return replace(route, returns=back_nodes is not None)
+    if state.siemens[load] == 0:
+        return replace(route, fed=False, returns=back_nodes is not None, stop=element.name)
+    steps = [*_steps(copper, to_nodes), ("branch", load)]
+    rest = _to_a_terminal(state, copper, far, set(to_nodes)) if back_nodes is None else back_nodes
     tail = _steps(copper, rest)
     stuck = 0
     while stuck < len(rest) and hot_side(state, s, rest[stuck]):
         stuck += 1
     if stuck == 0 and back_nodes is not None:
-        return Route(named(state, [*steps, *tail]), source_name, True, True, "")
-    stuck = max(stuck, 1)
+        return Route(named(state, [*steps, *tail]), route.source, True, True, "")
+    stuck = len(rest) if back_nodes is None else max(stuck, 1)
+    stop = network.branches[copper.branch(rest[stuck - 1], rest[stuck])].name if stuck < len(rest) else ""
+    behind = named(state, tail[: 2 * stuck - 1])
+    path = named(state, [*steps, *tail[: 2 * stuck - 1]])
+    return Route(path, route.source, True, False, stop, behind[-1] if behind else "")
+
+
+def _as_far_as_hot(state: Snapshot, copper: Copper, source: int, nodes: list[int]) -> Route:
+    """Return the part of a way that is hot; it stops at nothing where all of it is."""
+    name = state.circuit.source_names[source]
+    reached = 0
+    while reached < len(nodes) and hot_side(state, source, nodes[reached]):
+        reached += 1
     stop = ""
-    if stuck < len(rest):
-        stop = network.branches[copper.branch(rest[stuck - 1], rest[stuck])].name
-    return Route(named(state, [*steps, *tail[: 2 * stuck - 1]]), source_name, True, False, stop)
+    if reached < len(nodes):
+        stop = name
+        if reached:
+            stop = state.circuit.network.branches[copper.branch(nodes[reached - 1], nodes[reached])].name
+    path = named(state, _steps(copper, nodes)[: max(2 * reached - 1, 0)])
+    return Route(path, name, not stop, False, stop)
+
+
+def _to_a_terminal(state: Snapshot, copper: Copper, node: int, avoid: set[int]) -> list[int]:
+    """Return the way from an inner point of equipment to the nearest terminal that it is joined to, if there is one."""
+    network = state.circuit.network
+    terminals = {i for name, i in network.node_of.items() if name.partition(".")[0] in state.circuit.job.equipment}
+    ways = [way for end, way in copper.ways(node).items() if end in terminals and avoid.isdisjoint(way)]
+    closed = [way for way in ways if all(state.siemens[copper.branch(a, b)] != 0 for a, b in itertools.pairwise(way))]
+    return min(closed, key=len, default=[node])
+
+
+def _followed(
+    state: Snapshot, copper: Copper, load: int, output: str | None, purposes: Collection[str]
+) -> Route | None:
+    """Return where the voltage stops that should have come to a load, where nothing that is closed leads there."""
+    if output is not None:
+        return _follow(state, copper, output)
+    network = state.circuit.network
+    element = network.branches[load]
+    owner = element.name.partition(".")[0]
+    closed = Copper(network, lambda i, branch: 1.0 if branch.kind in _THROUGH and state.siemens[i] != 0 else None)
+    others = [
+        (f"{equipment.id}.{letters}", terminal.means)
+        for equipment in state.circuit.job.equipment.values()
+        if not equipment.part.calls
+        for letters, terminal in equipment.part.terminals.items()
+    ]
+    for name, means in others:
+        # Another piece of equipment brings what is wanted as far as this.
+        if name.partition(".")[0] != owner and set(means) & set(purposes) and _hot_at_all(state, network.node_of[name]):
+            return _follow(state, copper, name)
+    for name, means in others:
+        if "power" in means and any(closed.joined(network.node_of[name], end) for end in (element.a, element.b)):
+            return _unfed(state, copper, name.partition(".")[0], name)
+    return None
+
+
+def _hot_at_all(state: Snapshot, node: int) -> bool:
+    return any(hot_side(state, source, node) for source in range(len(state.circuit.network.sources)))
 
 
 def _all_hot(state: Snapshot, source: int, nodes: list[int]) -> bool:
     return all(hot_side(state, source, node) for node in nodes)
 
 
-def _follow_output(state: Snapshot, copper: Copper, output: str | None) -> Route | None:
-    """Follow a thermostat's output as far as its copper is hot; its far end is where the current stops."""
-    if output is None:
-        return None
+def _follow(state: Snapshot, copper: Copper, terminal: str) -> Route | None:
+    """Follow what leaves a terminal as far as its copper is hot; its far end is where the current stops."""
     network = state.circuit.network
-    out = network.node_of[output]
+    out = network.node_of[terminal]
     ways = []
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
         way = copper.way(feeding.a, out, {feeding.b})
-        if way is not None:
+        if way is not None and way[0] < _NOT_ASKED:
             ways.append((way[0], s, way[1]))
     if not ways:
-        return _unfed_side(state, copper, output)
+        thermostat, letters = state.circuit.job.terminal(terminal)
+        feeds = [
+            point
+            for element in thermostat.part.elements.values()
+            if element.kind == "contact" and letters in element.between
+            for point in element.between
+            if point != letters
+        ]
+        return _unfed(state, copper, thermostat.id, f"{thermostat.id}.{feeds[0]}" if feeds else "")
     _, s, nodes = min(ways)
-    name = state.circuit.source_names[s]
-    reached = 0
-    while reached < len(nodes) and hot_side(state, s, nodes[reached]):
-        reached += 1
-    if reached < len(nodes):
-        stop = network.branches[copper.branch(nodes[reached - 1], nodes[reached])].name if reached else name
-        return Route(named(state, _steps(copper, nodes)[: max(2 * reached - 1, 0)]), name, False, False, stop)
+    route = _as_far_as_hot(state, copper, s, nodes)
+    if route.stop:
+        return route
     wired = Copper(
         network,
         lambda i, branch: 1.0 if branch.kind in ("wire", "jumper") and state.siemens[i] != 0 else None,
@@ -220,31 +288,31 @@ def _follow_output(state: Snapshot, copper: Copper, output: str | None) -> Route
         default=(0, 0, []),
     )[2]
     nodes = [*nodes, *far[1:]]
-    return Route(named(state, _steps(copper, nodes)), name, False, False, network.nodes[nodes[-1]])
+    return replace(route, path=named(state, _steps(copper, nodes)), fed=False, stop=network.nodes[nodes[-1]])
 
 
-def _unfed_side(state: Snapshot, copper: Copper, output: str) -> Route | None:
-    """Return how far the voltage reaches at a thermostat whose contact for an output has nothing on its feeding side."""
+def _unfed(state: Snapshot, copper: Copper, equipment: str, terminal: str) -> Route | None:
+    """Return how far the voltage reaches at equipment whose terminal should have it and has not."""
     network = state.circuit.network
-    thermostat, letters = state.circuit.job.terminal(output)
-    feeds = [
-        point
-        for element in thermostat.part.elements.values()
-        if element.kind == "contact" and letters in element.between
-        for point in element.between
-        if point != letters
-    ]
+    part = state.circuit.job.equipment[equipment].part
     ways = []
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
-        for other, terminal in thermostat.part.terminals.items():
-            node = network.node_of[f"{thermostat.id}.{other}"]
-            if hot_side(state, s, node):
+        for letters, point in part.terminals.items():
+            node = network.node_of[f"{equipment}.{letters}"]
+            # A thermostat's strip may have the hot side anywhere; other equipment has hot inputs that are as they should be.
+            if (part.calls or "power" in point.means) and hot_side(state, s, node):
                 way = copper.way(feeding.a, node, {feeding.b})
-                if way is not None:
-                    ways.append(("power" not in terminal.means, way[0], s, way[1]))
-    if not ways:
-        return Route((), "", False, False, f"{thermostat.id}.{feeds[0]}" if feeds else "")
-    _, _, s, nodes = min(ways)
-    stop = f"{thermostat.id}.{feeds[0]}" if feeds else ""
-    return Route(named(state, _steps(copper, nodes)), state.circuit.source_names[s], False, False, stop)
+                if way is not None and way[0] < _NOT_ASKED:
+                    ways.append(("power" not in point.means, way[0], s, way[1]))
+    if ways:
+        _, _, s, nodes = min(ways)
+        path = named(state, _steps(copper, nodes))
+        return Route(path, state.circuit.source_names[s], False, False, terminal)
+    for s, source in enumerate(network.sources):
+        # Nothing hot comes to the equipment: the voltage stops where it leaves its source.
+        start = network.branches[source.branch].a
+        if hot_side(state, s, start):
+            nodes = _to_a_terminal(state, copper, start, set())
+            return Route(named(state, _steps(copper, nodes)), state.circuit.source_names[s], False, False, terminal)
+    return Route((), "", False, False, terminal)

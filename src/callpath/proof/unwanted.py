@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from callpath.circuit.path import through
+from callpath.circuit.path import feeding, through
+from callpath.circuit.snapshot import Snapshot
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of
 from callpath.proof.states import Examined
@@ -22,7 +24,7 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
         must = examined.needs.must_run(case.call, None if case.everybody else case.callers)
         allowed[i] = [name in must for name in names]
     extra = examined.running & ~allowed[examined.case_of] & ~examined.settled.chatter[:, None]
-    told: dict[str, Finding] = {}
+    told: dict[tuple[object, ...], _Unwanted] = {}
     for j, function in enumerate(names):
         states = np.flatnonzero(extra[:, j])
         if not len(states):
@@ -31,33 +33,53 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
         driver = driver_of(state, function)
         if driver is None:
             continue
-        element = state.circuit.network.branches[driver].name
-        calls = examined.calls_of(states)
-        if element in told:
-            # One energised coil or input is one cause, however many functions follow from it.
-            known = told[element]
-            calls = tuple(call for call in examined.calls if call in {*known.calls, *calls})
-            where = (*known.where[:-1], function, element)
-            told[element] = _finding(calls, where, known.path, abs(state.volts[driver]))
-        else:
-            where = (function,) if function == element else (function, element)
-            told[element] = _finding(calls, where, through(state, driver), abs(state.volts[driver]))
-    yield from told.values()
+        found = told.setdefault(_cause(examined, state, driver), _Unwanted(through(state, driver), {}, {}, {}))
+        found.functions[function] = found.elements[state.circuit.network.branches[driver].name] = None
+        found.calls.update(dict.fromkeys(examined.calls_of(states)))
+    for found in told.values():
+        yield _finding(examined, found)
 
 
-def _finding(calls: tuple[str, ...], where: tuple[str, ...], path: tuple[str, ...], volts: float) -> Finding:
-    functions, element = (where[:-1] or where), where[-1]
-    plural = "s" if len(functions) == 1 else ""
+@dataclass
+class _Unwanted:
+    """What runs from one cause: functions, what drives them, and the calls it shows in."""
+
+    path: tuple[str, ...]
+    functions: dict[str, None]
+    elements: dict[str, None]
+    calls: dict[str, None]
+
+
+def _cause(examined: Examined, state: Snapshot, driver: int) -> tuple[object, ...]:
+    """Return what tells one cause from another: where the current enters the copper that feeds the load, and from where.
+
+    Whatever else that copper feeds runs for the same reason.
+    """
+    way = feeding(state, driver)
+    if not way:
+        return (driver,)
+    joins = examined.needs.joins
+    ends = [name for name in way if name in state.circuit.network.node_of]
+    net = joins.net(ends[-1])
+    enters = next(i for i, name in enumerate(way) if name in net)
+    return way[: enters + 1], net
+
+
+def _finding(examined: Examined, found: _Unwanted) -> Finding:
+    calls = tuple(call for call in examined.calls if call in found.calls)
+    plural = "s" if len(found.functions) == 1 else ""
     on = ", ".join(f"'{call}'" for call in calls)
+    fed = f"{' and '.join(found.elements)} {'is' if len(found.elements) == 1 else 'are'}"
     return Finding(
         "unwanted-run",
         "fault",
         calls,
-        where,
-        path,
-        f"{' and '.join(functions)} run{plural} on {on} and must not: {element} is fed from {path[0] if path else 'elsewhere'}",
-        f"follow the path and take off the joint that should not lead to {element}: a conductor on the wrong terminal, a "
-        "contact that does not open, or current coming back through another load",
+        tuple(dict.fromkeys((*found.functions, *found.elements))),
+        found.path,
+        f"{' and '.join(found.functions)} run{plural} on {on} and must not: {fed} fed from "
+        f"{found.path[0] if found.path else 'elsewhere'}",
+        f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the wrong "
+        "terminal, a contact that does not open, or current coming back through another load",
     )
 
 
