@@ -3,7 +3,8 @@
 Each round solves the circuit, then moves every coil, input and load that stands on the wrong side of its pull-in or
 drop-out voltage, all at once. Only when nothing moves any more does a fuse open, the most overloaded first, and the coils
 are settled again; a source that no fuse protects burns open the same way. A state that repeats itself is tried once
-more with one move at a time; if that repeats too, there is no steady state, and it is reported as chatter.
+more with one move at a time; if that repeats too, a fuse overloaded on the way opens, and where none is there is no
+steady state: it is reported as chatter.
 """
 
 from __future__ import annotations
@@ -166,12 +167,29 @@ class _Sensor:
 def _one_at_a_time(
     sensor: _Sensor, states: States, i: int, start: Bools, n_bits: int
 ) -> tuple[Bools, Bools | None, bool]:
-    """Settle a state that repeats itself by the move that is furthest past its threshold; tell whether it repeats again."""
+    """Settle a state that repeats itself by the move that is furthest past its threshold; tell whether it repeats again.
+
+    A fuse that is overloaded in some part of a cycle opens: it does not wait for rest, as what drops out its own supply under a
+    short would have it do.
+    """
     member = np.array([i])
     bits, before = start.copy(), None
-    seen: set[bytes] = set()
-    while bits.tobytes() not in seen:
-        seen.add(bits.tobytes())
+    trail: list[Bools] = []
+    seen: dict[bytes, int] = {}
+    while True:
+        if bits.tobytes() in seen:
+            cycle = np.stack(trail[seen[bits.tobytes()] :])
+            _, amps = sensor.feel(cycle, states, np.repeat(member, len(cycle)))
+            opened = sensor.opened(cycle, amps)
+            over = [(float(amps[k, bit] / sensor.on[bit]), -k) for k, bit in enumerate(opened) if bit >= 0]
+            if not over:
+                return bits, before, True
+            worst = -max(over)[1]
+            before = cycle[worst].copy() if before is None else before
+            bits, trail, seen = cycle[worst].copy(), [], {}
+            bits[opened[worst]] = True
+        seen[bits.tobytes()] = len(trail)
+        trail.append(bits.copy())
         volts, amps = sensor.feel(bits[None], states, member)
         moved = sensor.moved(bits[None], volts)[0]
         differ = np.flatnonzero(moved[:n_bits] != bits[:n_bits])
@@ -180,10 +198,9 @@ def _one_at_a_time(
             past = np.abs(volts[0] - limit)[differ] / np.maximum(limit[differ], 1e-9)
             bits[differ[past.argmax()]] ^= True
             continue
-        opened = int(sensor.opened(bits[None], amps)[0])
-        if opened < 0:
+        next_open = int(sensor.opened(bits[None], amps)[0])
+        if next_open < 0:
             return bits, before, False
         if before is None:
             before = bits.copy()
-        bits[opened] = True
-    return bits, before, True
+        bits[next_open] = True

@@ -62,13 +62,15 @@ def _short(
     name = before.circuit.source_names[source]
     amps = before.sources[name].amps
     what = f"{opened} opens" if sense == "fuse" else f"{name} burns, no fuse opens first"
-    loads = [
-        branch.name
+    loads = {
+        branch.name: abs(before.amps[i])
         for i, branch in enumerate(before.circuit.network.branches)
-        if branch.kind in ("coil", "input", "load") and abs(before.amps[i]) > 0.25 * amps
-    ]
-    if loads:
-        message = f"{name} is overloaded to {amps:.1f} A, mostly by {', '.join(loads)}, and {what}"
+        if branch.kind in ("coil", "input", "load") and abs(before.amps[i]) > 0.02 * amps
+    }
+    if sum(loads.values()) > 0.5 * amps:
+        # Nothing is shorted: what the source feeds is simply too much, together.
+        most = ", ".join(sorted(loads, key=lambda load: -loads[load]))
+        message = f"{name} is overloaded to {amps:.1f} A by {most}, and {what}"
         remedy = (
             "take load off this source or give the load one of its own; a larger fuse would only burn the transformer"
         )
