@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -189,9 +189,10 @@ def _check_locations(found: Inventory, document: Document) -> None:
     if None in spots or document.lost & {"equipment", "splices"}:
         return
     known = {spot for spot in spots if spot is not None}
-    for run in found.runs.values():
+    for run in list(found.runs.values()):
         for end, spot in enumerate(run.between):
             if spot is not None and spot not in known:
-                where = ("cables", run.id, "between", end)
                 message = f"cable {shown(run.id)} ends in {shown(spot)}, where no equipment and no splice is"
-                document.tell(where, message, word=spot, valid=known)
+                document.tell(("cables", run.id, "between", end), message, word=spot, valid=known)
+        one, other = (spot if spot in known else None for spot in run.between)
+        found.runs[run.id] = replace(run, between=(one, other))

@@ -21,8 +21,12 @@ class Kind:
         self.all = list(names)
         self.known = {*self.all, *hidden}
         self._of: dict[str, list[str]] = {}
+        self.tails: dict[str, list[str]] = {}
         for name in self.all:
-            self._of.setdefault(name.partition(".")[0], []).append(name)
+            head, dot, tail = name.partition(".")
+            self._of.setdefault(head, []).append(name)
+            if dot:
+                self.tails.setdefault(head, []).append(tail)
 
     def __contains__(self, name: str) -> bool:
         return name in self.known
@@ -111,21 +115,23 @@ class Names:
         if name is None or name in kind:
             return name is not None
         head, dot, tail = name.partition(".")
-        valid = kind.near(head)
+        word, valid = name if dot else "", kind.near(head)
         if other := self._other(name):
             message = f"{shown(name)} is {other}, not {kind.called}"
         elif dot and (head in self._inventory.devices or head in self._inventory.runs):
             if not self._complete(head):
                 return False
             message = f"{shown(head)} has nothing called {shown(tail)}"
-            valid = valid or self._not_fitted(head)
+            if tails := kind.tails.get(head) or ([] if valid else self._not_fitted(head)):
+                word, valid = tail, tails
         elif name.startswith(self._odd) or self._document.lost & {"equipment", "cables", "splices"}:
             return False
         else:
             message = f"{shown(name)} is not {kind.called} of this job"
+            word = name
         if not valid:
             message += "; this job has none"
-        self._document.tell(path, message, word=name, valid=valid, key=key)
+        self._document.tell(path, message, word=word, valid=valid, key=key)
         return False
 
     def at(self, location: str | None) -> list[str]:
@@ -165,7 +171,7 @@ class Names:
         device = self._inventory.devices.get(head)
         if device is None or device.part is None:
             return []
-        return [f"{head}.{name}" for name in device.part.shown_elements if name not in device.elements]
+        return [name for name in device.part.shown_elements if name not in device.elements]
 
     def _complete(self, head: str) -> bool:
         """Tell whether all names of a cable or piece of equipment are known."""

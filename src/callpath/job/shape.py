@@ -9,13 +9,14 @@ from __future__ import annotations
 import copy
 import difflib
 import math
+import re
 from collections.abc import Callable
 from typing import Annotated, Any, ClassVar, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator, TypeAdapter, ValidationError
 from pydantic_core import PydanticCustomError
 
-from callpath.job.problems import shown
+from callpath.job.problems import SHOWN, shown
 from callpath.job.yamltext import UNREAD, Document, Path, Unread, WrittenFloat, WrittenInt
 from callpath.units import AWG_RANGE, UnitError, celsius, length_ft
 
@@ -133,7 +134,7 @@ def _some(value: Any) -> Any:
 
 def _two(value: Any) -> Any:
     if isinstance(value, list) and len(value) != 2:
-        raise _wrong(f"must name exactly two, not {len(value)}")
+        raise _wrong(f"must name exactly two, with a comma between, not {len(value)}")
     return _list(value)
 
 
@@ -266,13 +267,20 @@ def read_entry(shape: type[Shape], path: Path, data: Any, document: Document) ->
     entry = {key: value for key, value in data.items() if key in shape.known() and value is not None}
     for key in [key for key in data if key not in shape.known()]:
         inside = f" in {spoken(path)}" if path else ""
+        start = re.split("[: ]", key)[0]
+        if start in shape.known() and start not in data:
+            document.tell((*path, key), f"{shown(key)}{inside} lacks ': ' after {shown(start)}", key=True)
+            entry[start] = UNREAD
+            continue
         document.tell((*path, key), f"unknown key {shown(key)}{inside}", word=key, valid=shape.known(), key=True)
         free = [word for word in shape.known() if word not in data and word not in entry]
+        if len(document.problems) > SHOWN:
+            continue
         for meant in difflib.get_close_matches(key.casefold(), free, n=1, cutoff=_LIKENESS):
             entry[meant] = data[key]
             document.spelled[*path, meant] = key
     for key in shape.needed:
-        if key not in entry and not (path == () and key in document.lost):
+        if key not in entry and not (path == () and document.lost):
             document.tell(
                 (*path, key) if key in data else path, f"{spoken(path) or 'the job'} has no '{key}'", key=True
             )

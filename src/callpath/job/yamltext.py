@@ -25,14 +25,17 @@ from callpath.job.syntax import explain
 __all__ = ["UNREAD", "Document", "Path", "Unread", "WrittenFloat", "WrittenInt", "parse"]
 
 MAXIMUM_DEPTH = 16
-# A cable with its landings takes about 40 events; twenty thousand of them take about a second.
-MAXIMUM_EVENTS = 20_000
+# A cable with its landings takes about 40 events; fifteen thousand of them take less than a second.
+MAXIMUM_EVENTS = 15_000
 
 _NULL = re.compile(r"~|null|Null|NULL|")
 _BOOLEAN = re.compile(r"true|True|TRUE|false|False|FALSE")
 _WHOLE = re.compile(r"[-+]?[0-9]{1,18}|0o[0-7]{1,18}|0x[0-9a-fA-F]{1,15}")
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
 _NO_NUMBER = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
+
+# Broken text makes the parser raise some of these besides its own.
+_PARSER_ERRORS = (YAMLError, ValueError, ArithmeticError, LookupError, AttributeError, TypeError, RecursionError)
 
 Path = tuple[str | int, ...]
 """The way from the top of the document to a value: keys, and positions in lists."""
@@ -156,6 +159,7 @@ class _Open:
 
     items: Any
     path: Path
+    flow: bool
     key: str | None = None
     waiting: bool = False
 
@@ -179,7 +183,7 @@ class _Reading:
     def read(self, text: str, start: int) -> tuple[Place, str] | None:
         """Read a text that begins at an index of the file; return the syntax error that ended it, if one did."""
         self._start, self._root, self._stack = start, None, []
-        documents = 0
+        documents, event = 0, None
         try:
             for event in YAML(typ="safe", pure=True).parse(text):
                 self._events_left -= 1
@@ -195,17 +199,9 @@ class _Reading:
                         break
                 else:
                     self._take(event, place)
-        except (
-            YAMLError,
-            ValueError,
-            ArithmeticError,
-            LookupError,
-            AttributeError,
-            TypeError,
-            RecursionError,
-        ) as error:
-            self._drop_half_read()
-            return explain(error, text, self._at)
+        except _PARSER_ERRORS as error:
+            ran_on = self._drop_half_read(event)
+            return explain(error, text, ran_on, self._at)
         return None
 
     def no_mapping(self) -> tuple[Place, str] | None:
@@ -225,11 +221,24 @@ class _Reading:
             for key in [key for key in data if self.document.keys[key,] >= start]:
                 del data[key]
 
-    def _drop_half_read(self) -> None:
-        """Take out the entry of a section that a syntax error cut short, so that nothing is called missing from it."""
-        if len(self._stack) > 2:
-            section = self._stack[1].items
-            del section[next(reversed(section)) if isinstance(section, dict) else -1]
+    def _drop_half_read(self, last: Any) -> int | None:
+        """Take out what a syntax error cut short, so that nothing is called missing from it or wrong in it.
+
+        Returns the index of a text that ran on over several lines up to the error, where there was one: most likely its
+        first line lacks a ':'.
+        """
+        if len(self._stack) > 1:
+            root, section, *inner = self._stack
+            if section.flow and section.path[0] in root.items:
+                root.items[section.path[0]] = UNREAD
+            elif inner and len(inner[0].path) > 1:
+                del section.items[inner[0].path[1]]
+        if not isinstance(last, yaml_event.ScalarEvent) or last.end_mark.line == last.start_mark.line or last.style:
+            return None
+        if self._stack and self._stack[-1].items:
+            items = self._stack[-1].items
+            items[next(reversed(items)) if isinstance(items, dict) else -1] = UNREAD
+        return int(last.start_mark.index)
 
     def _at(self, index: int) -> Place:
         return self._lines.place(self._start + index)
@@ -238,12 +247,17 @@ class _Reading:
         match event:
             case yaml_event.ScalarEvent():
                 self._refuse_marks(event, place)
+                if event.start_mark.index == event.end_mark.index and self._stack:
+                    # A value that is not there has no place of its own; the parser gives it that of what comes next.
+                    key = (*self._stack[-1].path, self._stack[-1].key or "")
+                    place = self.document.keys.get(key, place)
                 self._value(_scalar(event.value) if event.implicit[0] else event.value, place)
             case yaml_event.MappingStartEvent() | yaml_event.SequenceStartEvent():
                 self._refuse_marks(event, place)
                 if len(self._stack) >= MAXIMUM_DEPTH:
                     raise _TooMuchError(place, "nested deeper than a job can be")
-                self._value({} if isinstance(event, yaml_event.MappingStartEvent) else [], place)
+                items: Any = {} if isinstance(event, yaml_event.MappingStartEvent) else []
+                self._value(items, place, flow=event.flow_style)
             case yaml_event.MappingEndEvent() | yaml_event.SequenceEndEvent():
                 self._stack.pop()
             case yaml_event.AliasEvent():
@@ -261,19 +275,20 @@ class _Reading:
         if event.tag is not None:
             self._problems.add(place, f"{shown(str(event.tag))} is a tag, which job files do not use")
 
-    def _value(self, value: Any, place: Place) -> None:
+    def _value(self, value: Any, place: Place, *, flow: bool = False) -> None:
         if self._stack and self._stack[-1].wants_key:
             self._key(self._stack[-1], value, place)
             if isinstance(value, (dict, list)):
-                self._stack.append(_Open(value, ("?",)))
+                self._stack.append(_Open(value, ("?",), flow))
             return
         if isinstance(value, str) and (odd := ODD_IN_VALUE.search(value)):
             self._problems.add(place, f"{shown(value)} holds {shown(odd.group())}, a character that no text here needs")
             value = UNREAD
         value, path = self._attach(value)
-        self.document.values[path] = place
+        if path or not self.document.values:
+            self.document.values[path] = place
         if isinstance(value, (dict, list)):
-            self._stack.append(_Open(value, path))
+            self._stack.append(_Open(value, path, flow))
 
     def _key(self, mapping: _Open, key: Any, place: Place) -> None:
         mapping.key, mapping.waiting = None, True
