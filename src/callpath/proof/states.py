@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +21,7 @@ __all__ = ["MOST_STATES", "Case", "Examined", "examine"]
 
 MOST_STATES = 4096
 """More states than this are not all examined: contacts and sources then change one or two at a time."""
+_MOST_CALLERS = 4
 
 
 @dataclass(frozen=True)
@@ -119,8 +120,8 @@ def examine(circuit: Circuit) -> Examined:
     needs = Needs(circuit)
     network = circuit.network
     contacts = [i for i, name in enumerate(network.given) if name in circuit.field_contacts]
-    heads = list(_heads(circuit))
-    flips, lives, bounded = _around(len(contacts), len(network.sources), len(heads))
+    heads, some_callers = _heads(circuit)
+    flips, lives, some_states = _around(len(contacts), len(network.sources), len(heads))
     cases: list[Case] = []
     given: list[Bools] = []
     live: list[NDArray[np.float64]] = []
@@ -136,18 +137,24 @@ def examine(circuit: Circuit) -> Examined:
         case_of += [len(cases) - 1] * size
     states = States(np.concatenate(given), np.concatenate(live), Changes.none(len(case_of)))
     settled = settle(circuit.engine, states)
+    bounded = "; ".join(left_out for left_out in (some_states, some_callers) if left_out)
     return Examined(circuit, needs, tuple(cases), settled, np.array(case_of, np.intp), bounded)
 
 
-def _heads(circuit: Circuit) -> Iterator[tuple[str, tuple[str, ...], bool]]:
-    """Yield every call with everybody calling, then with each smaller group of thermostats, up to four of them."""
+def _heads(circuit: Circuit) -> tuple[list[tuple[str, tuple[str, ...], bool]], str]:
+    """Return every call with everybody calling, then with smaller groups of thermostats, and what was left out."""
+    heads: list[tuple[str, tuple[str, ...], bool]] = []
+    most = 0
     for call in calls_of_job(circuit):
         able = tuple(stat.id for stat in thermostats(circuit.job) if call in call_rules(stat))
-        yield call, able, True
-        if 1 < len(able) <= 4:
-            for size in range(1, len(able)):
-                for callers in itertools.combinations(able, size):
-                    yield call, callers, False
+        heads.append((call, able, True))
+        few = len(able) <= _MOST_CALLERS
+        most = max(most, 0 if few else len(able))
+        for size in range(1, len(able)) if few else (1, len(able) - 1):
+            heads += [(call, callers, False) for callers in itertools.combinations(able, size)]
+    if not most:
+        return heads, ""
+    return heads, f"{most} thermostats make too many combinations to try them all: all call, all but one, or one alone"
 
 
 def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.float64], str]:
@@ -156,13 +163,13 @@ def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.
         flips = _combinations(contacts, contacts)
         dead = _combinations(sources, sources)
         return flips, np.where(dead, 0.0, 1.0), ""
-    flips = _combinations(contacts, 2)
-    dead = np.unique(np.concatenate([_combinations(sources, 1), ~_combinations(sources, 1)]), axis=0)
-    if heads * len(flips) * len(dead) > MOST_STATES:
-        flips = _combinations(contacts, 1)
-    most = "two" if len(flips) > contacts + 1 else "one"
+    dead = _combinations(sources, 1)
+    if sources > 1:
+        dead = np.unique(np.concatenate([dead, ~dead]), axis=0)
+    pairs = 1 + contacts + contacts * (contacts - 1) // 2
+    most = 2 if heads * pairs * len(dead) <= MOST_STATES else 1
     return (
-        flips,
+        _combinations(contacts, most),
         np.where(dead, 0.0, 1.0),
         f"{contacts} field contacts and {sources} sources make too many combinations to try them all: at most {most} contacts "
         "away from where the job has them, and all sources, all but one, or one alone",
