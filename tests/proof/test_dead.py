@@ -1,0 +1,240 @@
+"""Dead calls, unpowered thermostats, loads without a return: the path ends where the current stops."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, codes, has, having, only, proof_of
+
+# ---- dead-call ---------------------------------------------------------------------------------------------
+
+# What is wrong; on which calls; where the path ends; what it stops at.
+DEAD_HOUSE = [
+    ("{open: wall.red}", "fan cool heat", "board.R", "wall.red"),
+    ("{open: wall.yellow}", "cool", "board.R wall.red stat.R stat.Y", "wall.yellow"),
+    ("{open: wall.white}", "heat", "board.R wall.red stat.R stat.W", "wall.white"),
+    ("{open: wall.green}", "fan", "board.R wall.red stat.R stat.G", "wall.green"),
+    ("{open: outside.red}", "cool", "board.R wall.red stat.R stat.Y wall.yellow board.Y", "outside.red"),
+    (
+        "{open: outside.white}",
+        "cool",
+        "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y cond.C",
+        "outside.white",
+    ),
+    (
+        "{open: cond.contactor}",
+        "cool",
+        "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y",
+        "cond.contactor",
+    ),
+    ("{open: board.heat-input}", "heat", "board.R wall.red stat.R stat.W wall.white board.W", "board.heat-input"),
+    ("{open: stat.contact-Y}", "cool", "board.R wall.red stat.R", "stat.contact-Y"),
+    ("{open: stat.contact-W}", "heat", "board.R wall.red stat.R", "stat.contact-W"),
+    ("{open: board.fuse}", "fan cool heat", "", "board.fuse"),
+    ("{dead: board.transformer}", "fan cool heat", "", "board.transformer"),
+    ("{open: board.transformer}", "fan cool heat", "", "board.transformer"),
+    ("{high-resistance: wall.yellow}", "cool", "board.R wall.red stat.R stat.Y", "wall.yellow"),
+]
+
+
+@pytest.mark.parametrize(("fault", "calls", "path", "stop"), DEAD_HOUSE, ids=[row[0] for row in DEAD_HOUSE])
+def test_the_path_of_a_dead_call_ends_where_the_current_stops(fault: str, calls: str, path: str, stop: str) -> None:
+    found = only(proof_of(HOUSE, faults=f"[{fault}]"), "dead-call")
+    assert found.severity == "fault"
+    assert found.calls == tuple(calls.split())
+    assert has(found.path, path)
+    assert stop in found.where
+    assert stop in found.message
+
+
+def test_what_does_not_run_is_named() -> None:
+    found = only(proof_of(HOUSE, faults="[{open: wall.white}]"), "dead-call")
+    assert set(found.where) == {"board.heat", "board.blower", "board.heat-input", "wall.white"}
+    assert "board.heat" in found.message
+    assert "wall.white" in found.remedy
+
+
+def test_cooling_blows_though_the_blower_lead_is_broken() -> None:
+    """CP: an integrated board starts the blower from Y, so that without G only the fan call is dead."""
+    found = only(proof_of(HOUSE, faults="[{open: wall.green}]"), "dead-call")
+    assert found.calls == ("fan",)
+    from_g = proof_of(HOUSE, faults="[{open: wall.green}]", settings="{board: {cooling-blower-from: G}}")
+    assert only(from_g, "dead-call").calls == ("fan", "cool")
+
+
+def test_a_call_that_is_not_served_is_not_dead() -> None:
+    assert proof_of(COTTAGE).verdict == "clean"
+    assert "heat" in proof_of(COTTAGE).calls
+    asked = proof_of(COTTAGE, serves="[cool, fan, heat]")
+    found = only(asked, "dead-call")
+    assert found.calls == ("heat",)
+    assert has(found.path, "board.R wall.red stat.R stat.W")
+
+
+def test_a_call_that_nothing_in_the_job_can_do() -> None:
+    found = only(
+        proof_of(
+            ZONE,
+            equipment="{boiler: null, valve: null}",
+            landings="""
+      {wall.white: [stat.W, null], patch.blue: [supply.C, null], patch.brown: null, patch.orange: null}""",
+            serves="[heat]",
+        ),
+        "dead-call",
+    )
+    assert found.calls == ("heat",)
+    assert "nothing in this job can do" in found.message
+
+
+def test_a_tripped_float_stops_cooling_at_the_float() -> None:
+    landed = {
+        "equipment": "{float: {part: accessory/float-switch, at: cellar}}",
+        "cables": "{pan: {between: [cellar, cellar], length: 6 ft, conductors: [red, yellow]}}",
+        "landings": "{wall.yellow: [stat.Y, through], pan.yellow: [through, float.1], pan.red: [float.2, board.Y]}",
+        "splices": "{through: cellar}",
+    }
+    assert proof_of(HOUSE, **landed).verdict == "clean"
+    for tripped in ({"contacts": "{float.switch: open}"}, {"faults": "[{tripped: float.switch}]"}):
+        found = only(proof_of(HOUSE, **landed, **tripped), "dead-call")
+        assert found.calls == ("cool",)
+        assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow through pan.yellow float.1")
+        assert "float.switch" in found.where
+        assert "there to stop the equipment" in found.remedy
+
+
+def test_an_open_pressure_switch_stops_at_the_outdoor_unit() -> None:
+    fitted = "{cond: {pressure-switches: true}}"
+    assert proof_of(HOUSE, settings=fitted).verdict == "clean"
+    found = only(proof_of(HOUSE, settings=fitted, contacts="{cond.low-pressure: open}"), "dead-call")
+    assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y")
+    assert "cond.low-pressure" in found.where
+
+
+def test_an_end_switch_that_does_not_close() -> None:
+    found = only(proof_of(ZONE, faults="[{open: valve.end-switch}]"), "dead-call")
+    assert has(found.path, "boiler.T1 patch.brown valve.E1")
+    assert {"boiler.heat", "boiler.circulator", "valve.end-switch"} <= set(found.where)
+
+
+def test_a_valve_that_does_not_open_closes_no_end_switch() -> None:
+    proof = proof_of(ZONE, faults="[{open: wall.white}]")
+    valve = having(proof, "dead-call", "valve.open")
+    assert has(valve.path, "supply.R wall.red stat.R stat.W")
+    boiler = having(proof, "dead-call", "boiler.heat")
+    assert has(boiler.path, "boiler.T1 patch.brown valve.E1")
+
+
+def test_one_broken_common_is_one_finding_however_many_coils_it_takes_away() -> None:
+    found = only(proof_of(PUMP, faults="[{open: outside.blue}]"), "dead-call")
+    assert found.calls == ("cool", "heat", "aux", "defrost")
+    assert {"pump.compressor", "pump.reversing-valve", "outside.blue"} <= set(found.where)
+    assert found.path[-1] == "pump.C"
+
+
+def test_defrost_stops_at_the_outdoor_unit_that_cannot_ask_for_heat() -> None:
+    no_w = only(proof_of(PUMP, landings="{outside.white: null}"), "dead-call")
+    assert no_w.calls == ("defrost",)
+    assert has(no_w.path, "air.R outside.red pump.R pump.W")
+    no_r = only(proof_of(PUMP, landings="{outside.red: null}"), "dead-call")
+    assert no_r.calls == ("defrost",)
+    assert has(no_r.path, "air.R")
+    assert "pump.R" in no_r.where
+
+
+# ---- unpowered-thermostat ----------------------------------------------------------------------------------
+
+
+def test_a_thermostat_without_its_common() -> None:
+    proof = proof_of(HOUSE, landings="{wall.blue: null}")
+    found = only(proof, "unpowered-thermostat")
+    assert found.severity == "fault"
+    assert found.calls == ("off", "fan", "cool", "heat")
+    assert found.where == ("stat", "stat.electronics")
+    assert has(found.path, "board.R wall.red stat.R stat.C")
+    dead = only(proof, "dead-call")
+    assert dead.calls == ("fan", "cool", "heat")
+    assert has(dead.path, "board.R wall.red stat.R")
+    assert "stat" in dead.where
+
+
+def test_a_thermostat_on_cells_needs_no_common() -> None:
+    assert proof_of(HOUSE, landings="{wall.blue: null}", settings="{stat: {power: battery}}").verdict == "clean"
+
+
+def test_a_thermostat_that_steals_lives_through_any_idle_load() -> None:
+    stealing = {"settings": "{stat: {power: stealing}}"}
+    assert proof_of(HOUSE, landings="{wall.blue: null}", **stealing).verdict == "clean"
+    assert (
+        proof_of(HOUSE, landings="{wall.blue: null, wall.white: null}", serves="[cool, fan]", **stealing).verdict
+        == "clean"
+    )
+    alone = proof_of(
+        HOUSE, landings="{wall.blue: null, wall.white: null, wall.yellow: null}", serves="[fan]", **stealing
+    )
+    assert codes(alone) == ["dead-call", "unpowered-thermostat"]
+
+
+def test_a_common_from_the_wrong_source_gives_no_supply() -> None:
+    """The single-supply thermostat's R is the air conditioner's; C of the boiler has no way back to that source."""
+    wrong = {
+        "equipment": """{
+          stat: {part: thermostat/single-supply, at: hall, settings: {power: common}},
+          boiler: {part: indoor/boiler, at: cellar}}""",
+        "landings": "{wall.blue: [stat.C, boiler.C]}",
+    }
+    proof = proof_of(HOUSE, serves="[cool, fan]", **wrong)
+    assert codes(proof) == ["dead-call", "unpowered-thermostat"]
+    assert only(proof, "unpowered-thermostat").path[-1] == "stat.C"
+
+
+def test_a_split_thermostat_lives_on_either_source() -> None:
+    powered = "{stat: {power: common}}"
+    cool_c = {
+        "cables": "{extra: {between: [salon, attic], conductors: [blue]}}",
+        "landings": "{extra.blue: [stat.C, air.C]}",
+    }
+    heat_c = {
+        "cables": "{extra: {between: [salon, boiler room], conductors: [blue]}}",
+        "landings": "{extra.blue: [stat.C, boiler.C]}",
+    }
+    for common in (cool_c, heat_c):
+        assert proof_of(MANOR, settings=powered, **common).verdict == "clean"
+    assert "unpowered-thermostat" in codes(proof_of(MANOR, settings=powered))
+
+
+# ---- no-return ---------------------------------------------------------------------------------------------
+
+
+def test_a_load_without_a_return() -> None:
+    proof = proof_of(COTTAGE, landings="{outside.white: null}")
+    found = only(proof, "no-return")
+    assert found.severity == "fault"
+    assert found.calls == ("cool",)
+    assert found.where == ("cond.contactor",)
+    assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y cond.C")
+    assert only(proof, "dead-call").path == found.path
+    assert codes(proof) == ["dead-call", "no-return"]
+
+
+def test_a_return_through_metal_is_a_return() -> None:
+    assert "no-return" not in codes(proof_of(MILL))
+    unbonded = proof_of(COTTAGE, landings="{outside.white: [board.chassis, cond.C]}")
+    assert codes(unbonded) == ["dead-call", "no-return"]
+    bonded = proof_of(
+        COTTAGE, landings="{outside.white: [board.chassis, cond.C]}", settings="{board: {bonded-common: true}}"
+    )
+    assert bonded.verdict == "clean"
+
+
+def test_a_broken_return_is_told_by_the_conductor() -> None:
+    """One cause, one finding beside the dead call: the copper is there and broken, so that it is not missing."""
+    assert codes(proof_of(COTTAGE, faults="[{open: outside.white}]")) == ["dead-call"]
+
+
+def test_both_leads_of_a_coil_on_fed_terminals() -> None:
+    proof = proof_of(COTTAGE, landings="{outside.white: [board.G, cond.C]}")
+    found = only(proof, "no-return")
+    assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y cond.C")
+    # What is on board.G must come off first: joined to the common as well it would short the fan call.
+    assert "outside.white" in found.remedy
+    assert "move that end" in found.remedy
