@@ -59,7 +59,7 @@ def test_two_coils_in_series_share_the_voltage() -> None:
 
 
 def test_a_load_that_sees_less_than_85_percent_hardly_holds() -> None:
-    """P: coils work from 85 % of rated, 20.4 V of 24. C: 45 Ω in series with a 60 Ω gas valve leaves about 16 V; 15 Ω about 22."""
+    """P: coils work from 85 % of rated, 20.4 V of 24. C: 20 Ω in series with a gas valve of 60 Ω leaves less, 6 Ω more."""
     held = "{high-resistance: heating.white, ohms: %g}"
     job = {
         "equipment": "{boiler: {part: indoor/boiler, at: cellar}, hot: {part: thermostat/heat-only, at: hall}}",
