@@ -32,9 +32,9 @@ def show_proof(proof: Proof, caution: str) -> None:
         f"{n} {severity}{'' if n == 1 or severity == 'weak' else 's'}" for severity, n in counts.items() if n
     )
     if proof.verdict == "clean":
-        out.print(
-            Text("clean", style="bold green").append(f": nothing worse than a note ({told or 'no findings'})", style="")
-        )
+        examined = " in the states examined, which are not all" if proof.bounded else ""
+        verdict = f"{examined}: nothing worse than a note ({told or 'no findings'})"
+        out.print(Text("clean", style="bold green").append(verdict, style=""))
     else:
         out.print(Text("findings", style="bold red").append(f": {told}", style=""))
     out.print(caution, style="dim")
