@@ -1,7 +1,8 @@
 """The way that current takes, told terminal by terminal and conductor by conductor.
 
-Currents of one state that share a phase are a flow: what enters a node leaves it. Following the largest share from node
-to node therefore always arrives, and needs no list of what may be connected to what.
+Currents that one source drives and that share a phase are a flow: what enters a node leaves it, and all of it comes from that
+source. Following the largest share from node to node therefore always arrives, and needs no list of what may be connected
+to what. Where several sources drive a state, each has a flow of its own.
 """
 
 from __future__ import annotations
@@ -29,16 +30,15 @@ def loop(state: Snapshot, source: int) -> tuple[str, ...]:
     source : int
         Index of the source in the network.
     """
-    branch = state.circuit.network.sources[source].branch
-    steps = _Walk(state, branch, -state.amps[branch])
-    here = state.circuit.network.branches[branch]
-    return named(state, steps.follow(here.a, stop=here.b, forward=True)[0])
+    here = state.circuit.network.branches[state.circuit.network.sources[source].branch]
+    walk = _Walk(state, source, state.circuit.network.sources[source].branch, -1)
+    return named(state, walk.follow(here.a, here.b, forward=True))
 
 
 def through(state: Snapshot, branch: int) -> tuple[str, ...]:
     """Return the whole loop of the current through one branch: from its source's hot side, through it, and back to that source.
 
-    Where several sources drive the loop it passes all of them.
+    Where several sources drive it, the loop is that of the one which drives most of it; it may pass through the others.
     """
     to, back = _both_ways(state, branch)
     return named(state, [*to, *back])
@@ -51,16 +51,23 @@ def feeding(state: Snapshot, branch: int) -> tuple[str, ...]:
 
 def _both_ways(state: Snapshot, branch: int) -> tuple[_Steps, _Steps]:
     """Return the steps from a source's hot side to a branch, and from there back to its other side."""
-    if state.amps[branch] == 0:
-        return [], []
     network = state.circuit.network
-    walk = _Walk(state, branch, state.amps[branch])
-    up, source = walk.follow(network.branches[branch].a, stop=None, forward=False)
-    down, _ = walk.follow(network.branches[branch].b, stop=None, forward=True, last=source)
-    if source >= 0 and up[-1][1] != network.branches[source].a:
-        # The branch is drawn against the current that its source sends.
-        return down[::-1], up
-    return up[::-1], down
+    if state.amps[branch] == 0 or not network.sources:
+        return [], []
+    shares = np.abs(state.shares[:, branch])
+    # Two that drive about alike are told by the first of them.
+    source = int((shares > 0.9 * shares.max()).argmax())
+    feeding, element = network.branches[network.sources[source].branch], network.branches[branch]
+    if feeding is element:
+        return _Walk(state, source, branch, -1).follow(element.a, element.b, forward=True), []
+    walk = _Walk(state, source, branch, 1)
+    for hot, back in ((feeding.a, feeding.b), (feeding.b, feeding.a)):
+        up = walk.follow(element.a, hot, forward=False)
+        if up[-1][1] == hot:
+            down = walk.follow(element.b, back, forward=True)
+            # A branch may be drawn against the current that its source sends.
+            return (up[::-1], down) if hot == feeding.a else (down[::-1], up)
+    return [], []
 
 
 def named(state: Snapshot, steps: Iterable[tuple[str, int]]) -> tuple[str, ...]:
@@ -91,45 +98,32 @@ def named(state: Snapshot, steps: Iterable[tuple[str, int]]) -> tuple[str, ...]:
 
 
 class _Walk:
-    def __init__(self, state: Snapshot, start: int, phase: complex) -> None:
+    """The flow of one source, in the phase of the current through one branch; that branch and the source itself are left out."""
+
+    def __init__(self, state: Snapshot, source: int, start: int, sign: int) -> None:
         network = state.circuit.network
-        turn = np.conj(phase) / abs(phase) if phase else 1.0
-        flow = np.real(state.amps * turn)
-        self.start = start
-        self.sources = {source.branch for source in network.sources}
+        amps = state.shares[source]
+        flow = np.real(amps * np.conj(sign * amps[start]))
         self.at: dict[int, list[tuple[float, int, int]]] = {}
         for i, branch in enumerate(network.branches):
-            if branch.kind in _STRAY or i == start or flow[i] == 0:
+            if branch.kind in _STRAY or i in (start, network.sources[source].branch) or flow[i] == 0:
                 continue
             one, two = (branch.a, branch.b) if flow[i] > 0 else (branch.b, branch.a)
             size = abs(float(flow[i]))
             self.at.setdefault(one, []).append((size, i, two))
             self.at.setdefault(two, []).append((-size, i, one))
 
-    def follow(self, node: int, *, stop: int | None, forward: bool, last: int = -1) -> tuple[_Steps, int]:
-        """Follow the largest share with the current (or against it) until ``stop``, or a source where there is none.
-
-        Returns the steps and the branch of the source that ended them, −1 where none did. ``last`` is the branch of the source
-        that may end them; any source where it is −1.
-        """
+    def follow(self, node: int, stop: int, *, forward: bool) -> _Steps:
+        """Follow the largest share with the current (or against it) until ``stop``, or as far as it goes."""
         steps: _Steps = [("node", node)]
         seen = {node}
         sign = 1 if forward else -1
         while node != stop:
-            ways = sorted(
-                (
-                    (size * sign, -i, i, to)
-                    for size, i, to in self.at.get(node, ())
-                    if size * sign > 0 and to not in seen
-                ),
-                reverse=True,
-            )
-            if not ways:
+            ways = [(size * sign, -i, i, to) for size, i, to in self.at.get(node, ()) if to not in seen]
+            share, _, branch, to = max(ways, default=(0.0, 0, 0, 0))
+            if share <= 0:
                 break
-            branch, to = ways[0][2:]
-            if stop is None and (branch == last or (last == -1 and branch in self.sources)):
-                return steps, branch
             node = to
             seen.add(node)
             steps += [("branch", branch), ("node", node)]
-        return steps, -1
+        return steps

@@ -52,6 +52,26 @@ class Snapshot:
         amps: Complex = self.siemens * (self.volts - self.emf)
         return amps
 
+    @cached_property
+    def shares(self) -> Complex:
+        """Current through every branch that each source alone drives, every other EMF at nothing; (sources, branches).
+
+        Together they are ``amps``. Where currents of several sources meet in one conductor, only their shares tell which way each
+        of them takes.
+        """
+        network = self.circuit.network
+        sources = [source.branch for source in network.sources]
+        if len(sources) < 2:
+            return self.amps[None]
+        drive = np.zeros((len(network.branches), len(sources)), complex)
+        drive[sources, range(len(sources))] = self.emf[sources]
+        admittance = self.siemens[:, None] * network.incidence
+        potentials = np.linalg.solve(
+            network.incidence.T @ admittance, network.incidence.T @ (self.siemens[:, None] * drive)
+        )
+        amps: Complex = (self.siemens[:, None] * (network.incidence @ potentials - drive)).T
+        return amps
+
     def at(self, name: str) -> complex:
         """Return the potential of a terminal, splice or capped end against earth [V RMS]."""
         index = self.circuit.network.node_of[name]

@@ -27,6 +27,7 @@ _PURPOSE = {
     "open": ("heat",),
     "circulator": ("heat",),
 }
+_NO_PURPOSE = {"power", "common", "metal", "pass", "coil", "dry"}
 _IDLE_VOLTS = 3.0
 
 
@@ -52,8 +53,11 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
             driver = driver_of(state, function, examined.purposes(call))
             route = Route((), "", False, False, "") if driver is None else _route(examined, call, function, driver)
             # One broken thing is one cause, by however many ways the voltage comes to it.
-            cause = _is_a_thing(examined, route.stop)
-            key = ((), route.stop, False) if cause else (route.path, route.stop, route.fed)
+            key = (route.path, route.stop, route.fed)
+            if _is_a_thing(examined, route.stop):
+                key = ((), route.stop, False)
+            elif route.fed and not route.returns and route.beyond:
+                key = ((), route.beyond, True)
             name = examined.circuit.network.branches[driver].name if driver is not None else ""
             stopped.setdefault(key, _Stopped(route, state, {}, {}, {})).add(call, function, name)
     for dead in stopped.values():
@@ -84,7 +88,7 @@ def _is_a_thing(examined: Examined, stop: str) -> bool:
 
 def _route(examined: Examined, call: str, function: str, driver: int) -> Route:
     state = examined.plain[call]
-    purposes = _PURPOSE.get(function.partition(".")[2], ())
+    purposes = _purposes(examined, function, driver)
     route = intended(state, driver, _output(examined, call, purposes), purposes)
     if route.fed and not route.returns and abs(state.volts[driver]) > _IDLE_VOLTS:
         # Current does flow, through another load; its whole way shows through which.
@@ -93,6 +97,14 @@ def _route(examined: Examined, call: str, function: str, driver: int) -> Route:
     if equipment is not None and equipment.part.calls and not examined.circuit.alive[equipment.id](state.bits[None])[0]:
         return replace(route, stop=equipment.id)
     return route
+
+
+def _purposes(examined: Examined, function: str, driver: int) -> tuple[str, ...]:
+    """Return what a terminal means that should bring a function about: what its driver's own terminals mean, or what is usual."""
+    equipment, element = examined.circuit.elements[examined.circuit.network.branches[driver].name]
+    terminals = [equipment.part.terminals[point] for point in element.between if point in equipment.part.terminals]
+    means = [purpose for terminal in terminals for purpose in terminal.means if purpose not in _NO_PURPOSE]
+    return tuple(means) or _PURPOSE.get(function.partition(".")[2], ())
 
 
 def _output(examined: Examined, call: str, purposes: Collection[str]) -> str | None:
@@ -113,7 +125,13 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     what = f"{', '.join(functions)} {'does' if len(functions) == 1 else 'do'} not run"
     drivers = tuple(dead.drivers)
     last = route.path[-1] if route.path else route.source
-    opened = [bit.name for i, bit in enumerate(examined.circuit.network.bits) if bit.sense != "volts" and state.bits[i]]
+    # What has opened matters where it stands between this call's source and its load.
+    feeder = route.source.partition(".")[0]
+    opened = [
+        bit.name
+        for i, bit in enumerate(examined.circuit.network.bits)
+        if bit.sense != "volts" and state.bits[i] and feeder in ("", bit.name.partition(".")[0])
+    ]
     if not route.source and not route.path:
         why = "nothing in this job feeds it" + (f": no hot side reaches {route.stop}" if route.stop else "")
         remedy = "bring the hot side and the return of one source to the thermostat and to the load"
@@ -194,6 +212,14 @@ def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...
             return f"check the primary of {stop}, and its windings: no voltage leaves it"
         if element.field:
             return f"find out why {stop} ({element.title}) has opened; it is there to stop the equipment"
+        movers = sorted(element.closed_when.elements()) if element.closed_when else []
+        idle = [
+            name
+            for name in (f"{equipment.id}.{mover}" for mover in movers)
+            if not any(state.bit(name) for state in examined.plain.values())
+        ]
+        if idle:
+            return f"{stop} ({element.title}) closes with {', '.join(idle)}, which is not energised: see why"
         if element.kind == "contact" and equipment.part.calls:
             return f"{equipment.id} does not close {element.between[1]}: check its settings and the contact itself"
         return f"check {stop} ({element.title})"
@@ -201,6 +227,8 @@ def _remedy(examined: Examined, route: Route, last: str, drivers: tuple[str, ...
         if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.
             return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
+        if stop in _terminals(job) and "dry" in _means(job, stop):
+            return f"join {last} to {stop} by a dry contact that the call closes, and by nothing else"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
     return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
@@ -293,8 +321,19 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
                         told[name] = (call, source, function, told[name][3] if name in told else {})
                     told[name][3][call] = None
                     break
+    found: dict[tuple[object, ...], Finding] = {}
     for name, (call, source, function, calls) in told.items():
-        yield replace(_no_return(examined, call, name, source, function), calls=tuple(calls))
+        one = replace(_no_return(examined, call, name, source, function), calls=tuple(calls))
+        # Coils that share the missing return share the cause.
+        key = (one.remedy, one.path[-1:])
+        if key in found:
+            known = found[key]
+            both = tuple(call for call in examined.calls if call in {*known.calls, *one.calls})
+            where = (*known.where, name)
+            fed = f"{', '.join(where)} are fed from {examined.circuit.source_names[source]}"
+            one = replace(known, calls=both, where=where, message=f"{fed} and have no way back to it")
+        found[key] = one
+    yield from found.values()
 
 
 def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, far: int) -> int | None:
@@ -313,8 +352,8 @@ def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, f
 def _no_return(examined: Examined, call: str, name: str, source: int, function: str) -> Finding:
     state = examined.plain[call]
     index = state.circuit.network.index[name]
-    purposes = _PURPOSE.get(function.partition(".")[2], ())
-    route = intended(state, index, _output(examined, call, purposes) if purposes else None, purposes)
+    purposes = _purposes(examined, function, index) if function else ()
+    route = intended(state, index, _output(examined, call, purposes) if function else None, purposes)
     feeder = state.circuit.source_names[source]
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
     remedy = _return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"

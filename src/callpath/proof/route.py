@@ -156,18 +156,25 @@ def intended(state: Snapshot, load: int, output: str | None, purposes: Collectio
     element = network.branches[load]
     out = network.node_of[output] if output else None
     best: tuple[float, int, float, list[int], list[int] | None, int] | None = None
+    homes: list[tuple[float, int, int]] = []
     for s, source in enumerate(network.sources):
         feeding = network.branches[source.branch]
         for near, far in ((element.a, element.b), (element.b, element.a)):
             to = copper.way(feeding.a, near, {feeding.b, far})
+            back = copper.way(far, feeding.b, {feeding.a, near})
+            if back is not None and back[0] < _NOT_ASKED:
+                homes.append((back[0], s, near))
             if to is None:
                 continue
-            back = copper.way(far, feeding.b, {feeding.a, near})
             cost = to[0] + (back[0] if back else _NO_RETURN) + (_PAST_OUTPUT if out not in to[1] else 0.0)
             if best is None or cost < best[0]:
                 best = (cost, s, to[0], to[1], back[1] if back else None, far)
     if best is None or best[2] >= _NOT_ASKED or (best[4] is None and not _all_hot(state, best[1], best[3])):
-        followed = _followed(state, copper, load, output, purposes)
+        followed = _followed(state, copper, load, output, purposes, {s for _, s, _ in homes})
+        if followed is None and best is None and homes:
+            # Its return is there, and nothing leads to it: the voltage stops where it leaves that source.
+            _, s, near = min(homes)
+            followed = _apart(state, copper, s, near)
         if followed is not None:
             return followed
     if best is None:
@@ -218,14 +225,18 @@ def _to_a_terminal(state: Snapshot, copper: Copper, node: int, avoid: set[int]) 
 
 
 def _followed(
-    state: Snapshot, copper: Copper, load: int, output: str | None, purposes: Collection[str]
+    state: Snapshot, copper: Copper, load: int, output: str | None, purposes: Collection[str], homes: Collection[int]
 ) -> Route | None:
-    """Return where the voltage stops that should have come to a load, where nothing that is closed leads there."""
-    if output is not None:
-        return _follow(state, copper, output)
+    """Return where the voltage stops that should have come to a load, where nothing that is closed leads there.
+
+    ``homes`` are the sources that the load's other side leads back to; the voltage of another does not count.
+    """
     network = state.circuit.network
     element = network.branches[load]
     owner = element.name.partition(".")[0]
+    sources = list(homes) or range(len(network.sources))
+    if output is not None:
+        return _follow(state, copper, output, owner, sources)
     closed = Copper(network, lambda i, branch: 1.0 if branch.kind in _THROUGH and state.siemens[i] != 0 else None)
     others = [
         (f"{equipment.id}.{letters}", terminal.means)
@@ -235,34 +246,48 @@ def _followed(
     ]
     for name, means in others:
         # Another piece of equipment brings what is wanted as far as this.
-        if name.partition(".")[0] != owner and set(means) & set(purposes) and _hot_at_all(state, network.node_of[name]):
-            return _follow(state, copper, name)
+        brings = name.partition(".")[0] != owner and set(means) & set(purposes)
+        if brings and any(hot_side(state, s, network.node_of[name]) for s in sources):
+            return _follow(state, copper, name, owner, sources)
     for name, means in others:
         if "power" in means and any(closed.joined(network.node_of[name], end) for end in (element.a, element.b)):
-            return _unfed(state, copper, name.partition(".")[0], name)
+            return _unfed(state, copper, name.partition(".")[0], name, sources)
     return None
 
 
-def _hot_at_all(state: Snapshot, node: int) -> bool:
-    return any(hot_side(state, source, node) for source in range(len(state.circuit.network.sources)))
+def _apart(state: Snapshot, copper: Copper, source: int, near: int) -> Route:
+    """Return the way from a source's hot side to its terminal, and the terminal of the load that it never reaches."""
+    network = state.circuit.network
+    start = network.branches[network.sources[source].branch].a
+    ways = [_to_a_terminal(state, copper, node, set()) for node in (start, near)]
+    path = named(state, _steps(copper, ways[0])) if hot_side(state, source, start) else ()
+    return Route(path, state.circuit.source_names[source], False, True, network.nodes[ways[1][-1]])
 
 
 def _all_hot(state: Snapshot, source: int, nodes: list[int]) -> bool:
     return all(hot_side(state, source, node) for node in nodes)
 
 
-def _follow(state: Snapshot, copper: Copper, terminal: str) -> Route | None:
-    """Follow what leaves a terminal as far as its copper is hot; its far end is where the current stops."""
+def _follow(state: Snapshot, copper: Copper, terminal: str, owner: str, sources: Collection[int]) -> Route | None:
+    """Follow what leaves a terminal as far as its copper is hot; its far end is where the current stops.
+
+    Where it comes to the equipment that it is meant for, it stops there, at the wrong terminal.
+    """
     network = state.circuit.network
     out = network.node_of[terminal]
     ways = []
-    for s, source in enumerate(network.sources):
-        feeding = network.branches[source.branch]
+    for s in sources:
+        feeding = network.branches[network.sources[s].branch]
         way = copper.way(feeding.a, out, {feeding.b})
         if way is not None and way[0] < _NOT_ASKED:
             ways.append((way[0], s, way[1]))
     if not ways:
         thermostat, letters = state.circuit.job.terminal(terminal)
+        strip = [network.node_of[f"{thermostat.id}.{other}"] for other in thermostat.part.terminals]
+        others = [s for s in range(len(network.sources)) if s not in sources]
+        if any(hot_side(state, s, node) for s in others for node in strip):
+            # It switches another circuit, which drives something else that should bring this one about.
+            return None
         feeds = [
             point
             for element in thermostat.part.elements.values()
@@ -270,7 +295,7 @@ def _follow(state: Snapshot, copper: Copper, terminal: str) -> Route | None:
             for point in element.between
             if point != letters
         ]
-        return _unfed(state, copper, thermostat.id, f"{thermostat.id}.{feeds[0]}" if feeds else "")
+        return _unfed(state, copper, thermostat.id, f"{thermostat.id}.{feeds[0]}" if feeds else "", sources)
     _, s, nodes = min(ways)
     route = _as_far_as_hot(state, copper, s, nodes)
     if route.stop:
@@ -281,23 +306,23 @@ def _follow(state: Snapshot, copper: Copper, terminal: str) -> Route | None:
     )
     far = max(
         (
-            (len(way), -node, way)
+            (network.nodes[node].partition(".")[0] == owner, len(way), -node, way)
             for node, way in wired.ways(out).items()
             if set(way).isdisjoint(nodes[:-1]) and hot_side(state, s, node)
         ),
-        default=(0, 0, []),
-    )[2]
+        default=(False, 0, 0, []),
+    )[3]
     nodes = [*nodes, *far[1:]]
     return replace(route, path=named(state, _steps(copper, nodes)), fed=False, stop=network.nodes[nodes[-1]])
 
 
-def _unfed(state: Snapshot, copper: Copper, equipment: str, terminal: str) -> Route | None:
+def _unfed(state: Snapshot, copper: Copper, equipment: str, terminal: str, sources: Collection[int]) -> Route | None:
     """Return how far the voltage reaches at equipment whose terminal should have it and has not."""
     network = state.circuit.network
     part = state.circuit.job.equipment[equipment].part
     ways = []
-    for s, source in enumerate(network.sources):
-        feeding = network.branches[source.branch]
+    for s in sources:
+        feeding = network.branches[network.sources[s].branch]
         for letters, point in part.terminals.items():
             node = network.node_of[f"{equipment}.{letters}"]
             # A thermostat's strip may have the hot side anywhere; other equipment has hot inputs that are as they should be.
@@ -309,10 +334,9 @@ def _unfed(state: Snapshot, copper: Copper, equipment: str, terminal: str) -> Ro
         _, _, s, nodes = min(ways)
         path = named(state, _steps(copper, nodes))
         return Route(path, state.circuit.source_names[s], False, False, terminal)
-    for s, source in enumerate(network.sources):
+    for s in sources:
         # Nothing hot comes to the equipment: the voltage stops where it leaves its source.
-        start = network.branches[source.branch].a
-        if hot_side(state, s, start):
-            nodes = _to_a_terminal(state, copper, start, set())
-            return Route(named(state, _steps(copper, nodes)), state.circuit.source_names[s], False, False, terminal)
+        route = _apart(state, copper, s, network.branches[network.sources[s].branch].a)
+        if route.path:
+            return replace(route, returns=False, stop=terminal)
     return Route((), "", False, False, terminal)
