@@ -10,7 +10,7 @@ from callpath.circuit.build import Circuit, build
 from callpath.circuit.snapshot import SourceLoad
 from callpath.job.model import Job
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
-from callpath.proof.dead import dead_calls, no_returns, unpowered_thermostats
+from callpath.proof.dead import dead_calls
 from callpath.proof.finding import Finding, merged, ranked
 from callpath.proof.landed import (
     crowded_terminals,
@@ -20,7 +20,9 @@ from callpath.proof.landed import (
     relies_on_fan_lead,
     spares,
 )
+from callpath.proof.no_return import no_returns
 from callpath.proof.states import Examined, examine
+from callpath.proof.supply import unpowered_thermostats
 from callpath.proof.unwanted import chatters, unwanted_runs
 from callpath.proof.weak import fuse_sizes, over_va, weak_loads
 

@@ -1,0 +1,42 @@
+"""Which terminal of a thermostat should bring a function about on a call."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from callpath.calls.closing import outputs_for
+from callpath.proof.states import Examined
+
+__all__ = ["output_for", "purposes_of"]
+
+# For loads whose own terminals do not say it.
+_PURPOSE = {
+    "compressor": ("cool",),
+    "blower": ("fan", "cool", "heat"),
+    "heat": ("heat",),
+    "heat-2": ("heat-2", "heat"),
+    "aux-heat": ("aux", "heat", "emergency"),
+    "reversing-valve": ("changeover",),
+    "open": ("heat",),
+    "circulator": ("heat",),
+}
+_NO_PURPOSE = {"power", "common", "metal", "pass", "coil", "dry"}
+
+
+def purposes_of(examined: Examined, function: str, driver: int) -> tuple[str, ...]:
+    """Return what a terminal means that should bring a function about: what its driver's own terminals mean, or what is usual."""
+    equipment, element = examined.circuit.elements[examined.circuit.network.branches[driver].name]
+    terminals = [equipment.part.terminals[point] for point in element.between if point in equipment.part.terminals]
+    means = [purpose for terminal in terminals for purpose in terminal.means if purpose not in _NO_PURPOSE]
+    return tuple(means) or _PURPOSE.get(function.partition(".")[2], ())
+
+
+def output_for(examined: Examined, call: str, purposes: Collection[str]) -> str | None:
+    """Return the thermostat terminal that should bring something about on a call: the first that means one of its purposes."""
+    job = examined.circuit.job
+    asked = [(stat, output) for stat, outputs in outputs_for(job, call).items() for output in outputs]
+    for purpose in purposes:
+        for stat, output in asked:
+            if purpose in job.equipment[stat].part.terminals[output].means:
+                return f"{stat}.{output}"
+    return f"{asked[0][0]}.{asked[0][1]}" if asked and not purposes else None

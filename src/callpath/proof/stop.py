@@ -1,0 +1,106 @@
+"""Where the voltage stops, in words, and what to do about it; no remedy joins what could short."""
+
+from __future__ import annotations
+
+from callpath.circuit.snapshot import Snapshot
+from callpath.job.model import Job
+from callpath.proof.route import Route
+from callpath.proof.states import Examined
+
+__all__ = ["IDLE_VOLTS", "is_a_thing", "remedy_for", "return_for", "stops_at", "without_return"]
+
+IDLE_VOLTS = 3.0
+"""A load that sees less carries no current worth the name."""
+
+
+def is_a_thing(examined: Examined, stop: str) -> bool:
+    """Tell whether voltage stops at something that can break, conductor, element or equipment, and not at a bare end."""
+    job = examined.circuit.job
+    return stop in job.landings or stop in examined.circuit.elements or stop in job.equipment
+
+
+def stops_at(examined: Examined, state: Snapshot, route: Route, last: str) -> str:
+    """Say where the voltage stops, and at what."""
+    stop = route.stop
+    if stop in examined.circuit.source_names:
+        return f"no voltage leaves {stop}"
+    why = f"24 V stops at {last or 'its source'}"
+    if stop in examined.circuit.job.equipment:
+        return f"{why}: {stop} has no supply of its own, so it closes nothing"
+    if not is_a_thing(examined, stop):
+        return f"{why} and never reaches {stop}" if stop and stop != last else why
+    if state.siemens[examined.circuit.network.index[stop]] != 0:
+        return f"{why}: most of it is lost in {stop}"
+    return f"{why}, open at {stop}"
+
+
+def without_return(examined: Examined, state: Snapshot, route: Route, driver: str) -> tuple[str, str]:
+    """Say what is wrong with a load that is fed and has no way back, and what to do about it."""
+    volts = abs(state.volts[examined.circuit.network.index[driver]])
+    beyond = route.beyond
+    if not beyond:
+        why = f"24 V goes into {driver} and not out again, for its other side belongs to another source than {route.source}"
+        return why, f"feed {driver} from its own source alone, through a dry contact"
+    if volts > IDLE_VOLTS:
+        why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
+        return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
+    why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
+    if route.stop:
+        return f"{why}, open at {route.stop}", remedy_for(examined, route, beyond, (driver,))
+    return why, f"give {driver} a return: {return_for(examined, beyond, route.source)}"
+
+
+def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, ...]) -> str:
+    """Say what to do where the voltage stops; ``last`` is where it still is, ``drivers`` the loads that it should come to."""
+    job = examined.circuit.job
+    stop = route.stop
+    if stop in job.landings:
+        return f"check conductor {stop}: ring it out end to end, remake its joints, and use a spare if it is broken"
+    if stop in job.equipment:
+        return f"bring {stop} its supply back; see the finding that names it"
+    if stop in examined.circuit.elements:
+        equipment, element = examined.circuit.elements[stop]
+        if element.kind == "source":
+            return f"check the primary of {stop}, and its windings: no voltage leaves it"
+        if element.field:
+            return f"find out why {stop} ({element.title}) has opened; it is there to stop the equipment"
+        movers = sorted(element.closed_when.elements()) if element.closed_when else []
+        idle = [
+            name
+            for name in (f"{equipment.id}.{mover}" for mover in movers)
+            if not any(state.bit(name) for state in examined.plain.values())
+        ]
+        if idle:
+            return f"{stop} ({element.title}) closes with {', '.join(idle)}, which is not energised: see why"
+        if element.kind == "contact" and equipment.part.calls:
+            return f"{equipment.id} does not close {element.between[1]}: check its settings and the contact itself"
+        return f"check {stop} ({element.title})"
+    if stop and stop != last and last:
+        if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
+            # Joining the two could close a short: what arrives here does not belong here.
+            return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
+        if stop in _terminals(job) and "dry" in _means(job, stop):
+            return f"join {last} to {stop} by a dry contact that the call closes, and by nothing else"
+        return f"join {last} to {stop}: the jumper or conductor between them is missing"
+    load = drivers[0] if drivers else "the load"
+    return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
+
+
+def return_for(examined: Examined, beyond: str, source: str) -> str:
+    """Say how a terminal gets a return; what it is joined to already must come off first, or the new joint shorts that."""
+    joins = examined.needs.joins
+    own = beyond.partition(".")[0]
+    others = [name for equipment, _, name in joins.terminals(joins.net(beyond)) if equipment.id != own]
+    moved = sorted(joins.conductors_at(beyond))
+    if not others or not moved:
+        return f"join {beyond} to the return of {source}"
+    return f"{', '.join(moved)} leads from {beyond} to {', '.join(others)}; move that end to the return of {source}"
+
+
+def _terminals(job: Job) -> set[str]:
+    return {f"{equipment.id}.{letters}" for equipment in job.equipment.values() for letters in equipment.part.terminals}
+
+
+def _means(job: Job, terminal: str) -> tuple[str, ...]:
+    equipment, letters = job.terminal(terminal)
+    return equipment.part.terminals[letters].means

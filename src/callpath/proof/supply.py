@@ -1,0 +1,58 @@
+"""Thermostats that need a supply and have none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from callpath.calls.closing import thermostats
+from callpath.proof.finding import Finding
+from callpath.proof.route import intended
+from callpath.proof.states import Examined
+from callpath.proof.stop import is_a_thing, remedy_for, stops_at
+
+__all__ = ["unpowered_thermostats"]
+
+
+def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
+    """A thermostat that needs a supply and sees none, with no call and everything else as it should be."""
+    state = examined.plain["off"]
+    before = examined.plain_before_fuse["off"]
+    if (state.bits != before.bits).any():
+        return
+    for thermostat in thermostats(examined.circuit.job):
+        if examined.circuit.alive[thermostat.id](state.bits[None])[0]:
+            continue
+        supply = [
+            name
+            for name, (equipment, element) in examined.circuit.elements.items()
+            if equipment.id == thermostat.id and element.kind == "load"
+        ]
+        index = examined.circuit.network.index[supply[0]]
+        route = intended(state, index, None)
+        power = thermostat.settings.get("power")
+        if route.fed and not route.returns:
+            why = f"power reaches {thermostat.id}, but nothing leads back from {route.beyond or 'it'}"
+            remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
+        elif route.fed:
+            why = f"it sees {abs(state.volts[index]):.1f} V where it needs {_needed(examined, supply[0]):.0f} V"
+            remedy = "find what takes the voltage: a load in series, a bad joint, a source overloaded"
+        else:
+            last = route.path[-1] if route.path else route.source
+            why = stops_at(examined, state, route, last)
+            remedy = f"bring power to {thermostat.id}; with one source and two power terminals, jumper them"
+            if is_a_thing(examined, route.stop):
+                remedy = remedy_for(examined, route, last, ())
+        yield Finding(
+            "unpowered-thermostat",
+            "fault",
+            examined.calls,
+            (thermostat.id, *supply),
+            route.path,
+            f"{thermostat.id} lives on '{power}' power and has none: {why}",
+            remedy,
+        )
+
+
+def _needed(examined: Examined, element: str) -> float:
+    equipment, data = examined.circuit.elements[element]
+    return data.data["on-volts"].resolve(equipment.settings) or 0.0
