@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import subprocess
 
 # The matrices of a control circuit are small; threads that share one out among themselves cost many times what they save.
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
@@ -17,3 +19,14 @@ _PATIENT = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
 settings.register_profile("callpath", derandomize=True, **_PATIENT)
 settings.register_profile("search", max_examples=1000, **_PATIENT)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "callpath"))
+
+
+def pytest_report_header() -> str:
+    """Say which ngspice the comparison runs; that it runs is for its tests to insist on."""
+    found = shutil.which("ngspice")
+    if not found:
+        return "ngspice: not installed"
+    said = subprocess.run([found, "--version"], capture_output=True, text=True, check=False).stdout
+    return "compared with " + next(
+        (word for word in said.split() if word.startswith("ngspice-")), "ngspice of no known version"
+    )
