@@ -89,10 +89,16 @@ class Joins:
             for equipment, letters, _ in terminals:
                 if equipment.id == start or set(equipment.part.terminals[letters].means) <= _SUPPLY:
                     continue
-                found.add(equipment.id)
+                if not self._only_contacts(equipment, letters):
+                    found.add(equipment.id)
                 if equipment.part.role == "accessory" and not supplies:
                     todo += self._beyond(equipment, letters)
         return found
+
+    def _only_contacts(self, equipment: Equipment, letters: str) -> bool:
+        """Tell whether a terminal of an accessory leads to contacts alone: who comes to an end switch does not move the valve."""
+        touching = [element for element in equipment.part.elements.values() if letters in element.between]
+        return equipment.part.role == "accessory" and all(element.kind == "contact" for element in touching)
 
     def _beyond(self, equipment: Equipment, letters: str) -> list[str]:
         ways: list[str] = []
