@@ -1,0 +1,160 @@
+"""What a meter shows: the table, volts, amps, ohms, a low-impedance meter, lifted conductors, and wrong questions."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from callpath.calls.reading import amps_in, commons, ohms_between, volts_between, volts_table
+from callpath.circuit.build import build
+from callpath.errors import QuestionError
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, amended, job_of
+
+
+def test_the_table_reads_every_terminal_against_its_common() -> None:
+    circuit = build(job_of(HOUSE))
+    rows = {row.terminal: row for row in volts_table(circuit, "cool")}
+    assert {row.against for row in rows.values()} == {"board.C"}
+    terminals = {f"{e.id}.{letters}" for e in circuit.job.equipment.values() for letters in e.part.terminals}
+    assert set(rows) == terminals - {"board.C"}
+    for hot in ("board.R", "board.Y", "board.G", "stat.R", "stat.Y", "stat.G", "cond.Y"):
+        assert rows[hot].reading.value == pytest.approx(25.6, abs=0.5), hot
+    for cold in ("board.W", "stat.W", "cond.C", "stat.C"):
+        assert rows[cold].reading.value < 0.5, cold
+
+
+@pytest.mark.parametrize(
+    ("base", "terminal", "against"),
+    [
+        (HOUSE, "cond.Y", "board.C"),
+        (MILL, "furnace.R", "furnace.chassis"),
+        (MILL, "cond.Y", "furnace.chassis"),
+        (MANOR, "stat.Rh", "boiler.C"),
+        (MANOR, "stat.Rc", "air.C"),
+        (MANOR, "cond.Y", "air.C"),
+        (ZONE, "stat.R", "supply.C"),
+        (ZONE, "valve.M1", "supply.C"),
+        (ZONE, "valve.E1", "boiler.T2"),
+        (ZONE, "boiler.T1", "boiler.T2"),
+    ],
+)
+def test_a_terminal_is_read_against_the_return_of_the_nearest_source(
+    base: dict[str, object], terminal: str, against: str
+) -> None:
+    assert commons(build(job_of(base)))[terminal] == against
+
+
+def test_no_terminal_is_read_against_itself() -> None:
+    for base in (HOUSE, MANOR, MILL, PUMP, ZONE):
+        circuit = build(job_of(base))
+        assert all(row.terminal != row.against for row in volts_table(circuit, "off"))
+
+
+@pytest.mark.parametrize("base", [COTTAGE, HOUSE, MANOR, PUMP])
+def test_low_and_high_enclose_the_value(base: dict[str, object]) -> None:
+    for call in ("off", "cool"):
+        for row in volts_table(build(job_of(base)), call):
+            assert 0 <= row.reading.low <= row.reading.value <= row.reading.high < 40
+
+
+def test_volts_are_the_same_either_way_round_and_nothing_to_itself() -> None:
+    circuit = build(job_of(HOUSE))
+    one, other = (volts_between(circuit, "cool", *pair) for pair in (("cond.Y", "cond.C"), ("cond.C", "cond.Y")))
+    assert one.value == pytest.approx(other.value, rel=1e-9)
+    assert volts_between(circuit, "cool", "cond.Y", "cond.Y").value == 0
+
+
+def test_amps_in_a_conductor() -> None:
+    """C: the sealed contactor is 7 VA at 24 V, 82 Ω, in series with little; at 25.6 V about 0.31 A."""
+    circuit = build(job_of(HOUSE))
+    outside = amps_in(circuit, "cool", "outside.red")
+    assert outside.value == pytest.approx(25.6 / (24**2 / 7), rel=0.01)
+    assert outside.low < outside.value < outside.high
+    assert amps_in(circuit, "cool", "outside.white").value == pytest.approx(outside.value, rel=1e-6)
+    assert amps_in(circuit, "off", "outside.red").value < 1e-3
+    assert amps_in(circuit, "heat", "outside.red").value < 1e-3
+
+
+def test_ohms_of_a_coil_beside_a_board_and_with_a_lead_lifted() -> None:
+    """C: the contactor's 10 Ω beside the board's 1.5 kΩ input is 9.94 Ω and two conductors of 30 ft; alone it is 10.0 Ω."""
+    circuit = build(job_of(HOUSE))
+    beside = ohms_between(circuit, "board.Y", "board.C")
+    conductor = 2 * (30 * 6.385e-3 + 2 * 0.01) + 0.02
+    coil = 10 + conductor
+    assert beside.value == pytest.approx(coil * 1500 / (coil + 1500), rel=0.002)
+    lifted = ohms_between(circuit, "cond.Y", "cond.C", lifted=["outside.red"])
+    assert lifted.value == pytest.approx(10.02, rel=0.002)
+    assert lifted.low < 10.02 < lifted.high
+
+
+def test_ohms_of_what_is_open() -> None:
+    circuit = build(job_of(HOUSE, faults="[{open: cond.contactor}]"))
+    open_coil = ohms_between(circuit, "cond.Y", "cond.C", lifted=["outside.red"])
+    assert (open_coil.value, open_coil.low, open_coil.high) == (math.inf, math.inf, math.inf)
+    assert ohms_between(build(job_of(HOUSE)), "stat.R", "board.chassis").value == math.inf
+
+
+def test_a_shorted_cable_measures_next_to_nothing() -> None:
+    shorted = build(job_of(HOUSE, faults="[{short: [outside.red, outside.white]}]"))
+    assert ohms_between(shorted, "cond.Y", "cond.C").value < 0.6
+
+
+def test_a_contact_that_a_call_closes_measures_closed() -> None:
+    """A thermostat on cells keeps its contacts closed with the transformer off; one that lives on the common opens them."""
+    battery = build(job_of(HOUSE, settings="{stat: {power: battery}}"))
+    assert ohms_between(battery, "stat.R", "stat.Y", call="cool", lifted=["wall.red"]).value < 0.1
+    common = build(job_of(HOUSE))
+    assert ohms_between(common, "stat.R", "stat.Y", call="cool", lifted=["wall.red"]).value > 100
+
+
+def test_a_low_impedance_meter_loads_what_it_reads() -> None:
+    circuit = build(job_of(HOUSE, landings="{wall.white: [stat.W, null]}"))
+    ghost = volts_between(circuit, "cool", "wall.white@2", "board.C")
+    real = volts_between(circuit, "cool", "wall.white@2", "board.C", low_z=True)
+    assert ghost.value > 3
+    assert real.value < 0.1
+
+
+def test_splices_and_capped_ends_can_be_read() -> None:
+    circuit = build(job_of(PUMP, landings="{outside.white: null}"))
+    assert volts_between(circuit, "heat", "call", "air.C").value > 20
+    assert volts_between(circuit, "heat", "outside.white@1", "air.C").value < 27
+
+
+@pytest.mark.parametrize(
+    ("ask", "told"),
+    [
+        (("volts", "board.YY", "board.C"), "'board.YY'; did you mean 'board.Y'"),
+        (("volts", "bord.Y", "board.C"), "'bord.Y'; did you mean 'board.Y'"),
+        (("volts", "board", "board.C"), "'board'"),
+        (("volts", "board/fuse-line", "board.C"), "no terminal, splice or capped end"),
+        (("volts", "", "board.C"), "''"),
+        (("amps", "wall.yelow"), "no conductor 'wall.yelow'; did you mean 'wall.yellow'"),
+        (("amps", "board.Y"), "no conductor 'board.Y'"),
+        (("ohms", "cond.Y", "cond.C", "wall.white"), "sits on neither cond.Y nor cond.C"),
+        (("ohms", "cond.Y", "cond.C", "outside.blue"), "no conductor 'outside.blue'"),
+    ],
+)
+def test_wrong_questions(ask: tuple[str, ...], told: str) -> None:
+    kind, *words = ask
+    questions = {
+        "volts": lambda circuit: volts_between(circuit, "cool", *words),
+        "amps": lambda circuit: amps_in(circuit, "cool", *words),
+        "ohms": lambda circuit: ohms_between(circuit, *words[:2], lifted=words[2:]),
+    }
+    with pytest.raises(QuestionError, match=told):
+        questions[kind](build(job_of(HOUSE)))
+
+
+def test_lifting_keeps_the_other_faults() -> None:
+    circuit = build(job_of(HOUSE, faults="[{swapped: [wall.white, wall.green]}, {open: cond.contactor}]"))
+    assert ohms_between(circuit, "cond.Y", "cond.C", lifted=["outside.red"]).value == math.inf
+    assert ohms_between(circuit, "board.G", "board.C", lifted=["wall.white"]).value == pytest.approx(1500, rel=0.01)
+
+
+def test_a_job_at_50_hz_reads_a_little_more() -> None:
+    """C: reactances fall by a sixth, the transformer's too, so that a load takes more and the source drops less."""
+    at_50 = build(job_of(amended(HOUSE, hz=50)))
+    at_60 = build(job_of(HOUSE))
+    assert amps_in(at_50, "cool", "outside.red").value > 1.05 * amps_in(at_60, "cool", "outside.red").value
