@@ -176,6 +176,24 @@ landings:
   outside.white: [supply.C, cond.C]
 """)
 
+# And one that is not right: a relay that takes away its own supply.
+
+BUZZER = data("""
+callpath: 1
+equipment:
+  stat:   {part: thermostat/heat-only, at: porch}
+  supply: {part: accessory/transformer, at: shed}
+  relay:  {part: accessory/relay, at: shed}
+cables:
+  wall: {between: [porch, shed], length: 20 ft, conductors: [red, white]}
+  loop: {between: [shed, shed], length: 2 ft, conductors: [red, blue]}
+landings:
+  wall.red:   [stat.R, supply.R]
+  wall.white: [stat.W, relay.COM]
+  loop.red:   [relay.NC, relay.A1]
+  loop.blue:  [relay.A2, supply.C]
+""")
+
 
 def amended(base: Data, *, settings: str = "", **sections: Any) -> Data:
     """Return a job's data with some of it changed.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobs import COTTAGE, HOUSE, MANOR, PUMP, RELAY, ZONE, codes, data, has, having, only, proof_of
+from tests.jobs import BUZZER, COTTAGE, HOUSE, MANOR, PUMP, RELAY, ZONE, codes, has, having, only, proof_of
 
 # ---- unwanted-run ------------------------------------------------------------------------------------------
 
@@ -141,22 +141,6 @@ def test_what_a_call_may_run_is_not_unwanted() -> None:
 
 
 # ---- chatter -----------------------------------------------------------------------------------------------
-
-BUZZER = data("""
-callpath: 1
-equipment:
-  stat:   {part: thermostat/heat-only, at: porch}
-  supply: {part: accessory/transformer, at: shed}
-  relay:  {part: accessory/relay, at: shed}
-cables:
-  wall: {between: [porch, shed], length: 20 ft, conductors: [red, white]}
-  loop: {between: [shed, shed], length: 2 ft, conductors: [red, blue]}
-landings:
-  wall.red:   [stat.R, supply.R]
-  wall.white: [stat.W, relay.COM]
-  loop.red:   [relay.NC, relay.A1]
-  loop.blue:  [relay.A2, supply.C]
-""")
 
 
 def test_a_relay_that_feeds_itself_through_its_opening_contact() -> None:
