@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from callpath.cli.land import land
 from callpath.errors import CallpathError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -284,6 +285,9 @@ def netlist(
     elif output is None:
         sys.stdout.write(text)
     return 0
+
+
+app.command(epilog=_example("land garden.job.yaml", "land garden.job.yaml --free wall -o garden-landed.job.yaml"))(land)
 
 
 @app.command(epilog=_example("parts", "parts outdoor/heat-pump", "parts --json"))

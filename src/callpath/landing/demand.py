@@ -1,0 +1,379 @@
+"""Which terminals must be joined so that some calls are served: plans, the best first.
+
+A demand is a load that must be energised on a call: a loop from a source's hot side through the contacts that the call
+closes, through the load, and back to that source. Where the loop is not yet closed, every way of closing it is
+tried: every source, every contact that the call can close, the load either way round. A plan joins no more than its
+demands need; whatever must not run, or shorts a source, rules it out and all that would be built on it.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from callpath.calls.closing import call_rules, calls_of_job, thermostats
+from callpath.calls.need import Needs
+from callpath.circuit.build import build
+from callpath.job.model import Job
+from callpath.landing.logic import Contact, Load, Logic, Moment, Plan
+
+__all__ = ["Demands", "Level"]
+
+Level = tuple[int, int, int, int]
+"""How good a plan is before any conductor is chosen: sources that meet, minus the functions that run, pairs of unlike
+terminals, joints to be made."""
+
+_COMPANIONS = ("blower", "circulator", "open")
+_MOST_CHOICES = 512
+MOST_PLANS = 6000
+"""More plans than this are not looked into for one job."""
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A plan on its way: what still must be energised, and whom each thermostat is to serve."""
+
+    plan: Plan
+    owed: tuple[tuple[Moment, str], ...]
+    choice: int
+
+
+class Demands:
+    """What a job's calls demand of its joints.
+
+    Parameters
+    ----------
+    job : Job
+        The job, with what is fixed in it.
+    base : Plan
+        What the fixed conductors and jumpers join.
+    """
+
+    def __init__(self, logic: Logic, base: Plan) -> None:
+        self.logic = logic
+        self.base = base
+        self.job = logic.job
+        bare = Job(
+            **{
+                **self.job.__dict__,
+                "landings": dict.fromkeys(self.job.landings, (None, None)),
+                "splices": {},
+                "jumpers": (),
+                "faults": (),
+            }
+        )
+        self.needs = Needs(build(bare))
+        self.gave_up = False
+        self._sound: dict[Plan, bool] = {}
+
+    @cached_property
+    def moments(self) -> dict[Moment, frozenset[str]]:
+        """Every call, by each thermostat alone and by all, and the functions that may run then."""
+        found: dict[Moment, frozenset[str]] = {self.logic.moment("off"): frozenset()}
+        for call in self.calls:
+            able = [stat.id for stat in thermostats(self.job) if call in call_rules(stat)]
+            for callers in dict.fromkeys([*((one,) for one in able), tuple(able)]):
+                found[self.logic.moment(call, callers)] = self.may_run(call, callers)
+        return found
+
+    @cached_property
+    def calls(self) -> tuple[str, ...]:
+        """The calls other than ``off`` that the job's thermostats can make."""
+        return tuple(call for call in calls_of_job(self.needs.circuit) if call != "off")
+
+    def may_run(self, call: str, callers: Collection[str]) -> frozenset[str]:
+        """Return the functions that a call may run, whatever it reaches."""
+        everything = frozenset(
+            f"{device.id}.{name}" for device in self.job.equipment.values() for name in device.part.functions
+        )
+        known = self.needs.must_run(call, callers)
+        if not known:
+            return everything
+        opens = (name for name in everything if name.endswith(".open"))
+        return known | frozenset(opens if call.startswith("heat") else ())
+
+    @cached_property
+    def floats(self) -> tuple[Contact, ...]:
+        """Field switches that lie free: accessories with nothing but such a contact, and nothing landed on them."""
+        found = []
+        for contact in self.logic.contacts:
+            part = contact.equipment.part
+            ends = contact.points
+            free = all(self.base.count(self.base[end]) == 1 for end in ends if end < len(self.base))
+            if (
+                part.role == "accessory"
+                and len(part.elements) == 1
+                and contact.condition is None
+                and contact.closed
+                and free
+            ):
+                found.append(contact)
+        return tuple(found)
+
+    # -- plans ------------------------------------------------------------------------------------------
+
+    def plans(self, serves: Sequence[str], floats: Sequence[Contact]) -> Iterator[tuple[Level, Plan | None]]:
+        """Yield the plans that serve some calls, the best level first, each once; and a bare level now and then, which no
+        plan still to come is better than.
+
+        Parameters
+        ----------
+        serves : sequence of str
+            The calls.
+        floats : sequence of Contact
+            Free switches that shall stop every compressor.
+        """
+        moments = [
+            self.logic.moment(call, (stat.id,))
+            for call in serves
+            for stat in thermostats(self.job)
+            if call in call_rules(stat)
+        ]
+        if not self.sound(self.base):
+            return
+        choices = self._choices(serves, moments)
+        order = itertools.count()
+        heap: list[tuple[Level, int, _Part]] = []
+        for i, (count, _) in enumerate(choices):
+            heapq.heappush(heap, ((0, -count, 0, 0), next(order), _Part(self.base, (), i)))
+        told: set[Plan] = set()
+        seen: set[_Part] = set()
+        while heap:
+            if len(self._sound) > MOST_PLANS:
+                self.gave_up = True
+                return
+            level, _, part = heapq.heappop(heap)
+            yield level, None
+            following = self._next(part, choices[part.choice][1], moments, floats)
+            if following is None:
+                needed = choices[part.choice][1]
+                if part.plan not in told and self._fit(part.plan, serves, needed, floats, -level[1]):
+                    told.add(part.plan)
+                    yield level, part.plan
+                continue
+            for new in following:
+                if new not in seen and self.sound(new.plan):
+                    seen.add(new)
+                    new_level = (self._meet(new.plan), level[1], self.logic.misfits(new.plan), self._joints(new.plan))
+                    heapq.heappush(heap, (new_level, next(order), new))
+
+    def sound(self, plan: Plan) -> bool:
+        """Tell whether a plan shorts no source and runs nothing that must not run, on any call."""
+        if plan not in self._sound:
+            self._sound[plan] = all(self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items())
+        return self._sound[plan]
+
+    def _quiet(self, plan: Plan, moment: Moment, allowed: frozenset[str]) -> bool:
+        energised, piece = self.logic.settle(plan, moment)
+        return not self.logic.shorted(piece) and self.logic.running(energised) <= allowed
+
+    def _meet(self, plan: Plan) -> int:
+        """Return how many pairs of sources copper joins, every contact closed that ever closes."""
+        if len(self.logic.supplies) < 2:
+            return 0
+        closed = {points for moment in self.moments for points in self.logic.closing(plan, moment)}
+        piece = self.logic.pieces(plan, closed)
+        sides = [{piece[point] for point in supply.points} for supply in self.logic.supplies]
+        return sum(bool(one & two) for one, two in itertools.combinations(sides, 2))
+
+    def _joints(self, plan: Plan) -> int:
+        return len(set(self.base)) - len(set(plan))
+
+    def _fit(
+        self,
+        plan: Plan,
+        serves: Sequence[str],
+        needed: Mapping[Moment, frozenset[str]],
+        floats: Sequence[Contact],
+        count: int,
+    ) -> bool:
+        """Tell whether a whole plan keeps to what is asked of it beyond its demands."""
+        logic = self.logic
+        piece = logic.pieces(plan, logic.resting(logic.moment("off")))
+        hot = {piece[supply.points[0]] for supply in logic.supplies}
+        joined = {terminal for net in logic.nets(plan) for terminal in net}
+        if any(logic.means[i] == {"power"} and piece[i] not in hot for i in joined):
+            return False
+        for moment, functions in needed.items():
+            running = logic.running(logic.settle(plan, moment)[0])
+            if _valves(running) != _valves(functions):
+                return False
+        runs = 0
+        for call in serves:
+            moment = logic.moment(call)
+            running = logic.running(logic.settle(plan, moment)[0])
+            runs += len(running & self.moments[moment])
+            for switch in floats:
+                stopped = logic.running(logic.settle(plan, moment, (switch.name,))[0])
+                if any(name.endswith(".compressor") for name in stopped):
+                    return False
+        return runs == count
+
+    # -- whom each thermostat serves --------------------------------------------------------------------
+
+    def _choices(
+        self, serves: Sequence[str], moments: Sequence[Moment]
+    ) -> list[tuple[int, dict[Moment, frozenset[str]]]]:
+        """Return what each moment must run, in every way to choose the equipment for it; most functions first."""
+        ways = [self._covers(moment) for moment in moments]
+        found = []
+        for chosen in itertools.islice(itertools.product(*ways), _MOST_CHOICES):
+            needed = dict(zip(moments, chosen, strict=True))
+            if not _zoned(needed):
+                continue
+            together = [frozenset().union(*(needed[m] for m in moments if m.call == call)) for call in serves]
+            found.append((sum(map(len, together)), needed))
+        return sorted(found, key=lambda item: -item[0])
+
+    def _covers(self, moment: Moment) -> list[frozenset[str]]:
+        """Return what a moment must run, largest first, for every set of equipment that has all kinds of function it needs."""
+        devices = sorted({name.partition(".")[0] for name in self.moments[moment]})
+        return [
+            frozenset(name for name in self.moments[moment] if name.partition(".")[0] in chosen)
+            for size in range(len(devices), -1, -1)
+            for chosen in itertools.combinations(devices, size)
+            if self._covered(moment, chosen)
+        ]
+
+    def _covered(self, moment: Moment, chosen: Collection[str]) -> bool:
+        kinds: dict[str, set[str]] = {}
+        for name in self.moments[moment]:
+            id_, _, function = name.partition(".")
+            kinds.setdefault(function, set()).add(id_)
+        if moment.call.startswith("heat") and "compressor" not in kinds:
+            kinds = {function: ids for function, ids in kinds.items() if function not in _COMPANIONS}
+        return bool(kinds) and all(ids & set(chosen) for ids in kinds.values())
+
+    # -- the next demand --------------------------------------------------------------------------------
+
+    def _next(
+        self,
+        part: _Part,
+        needed: dict[Moment, frozenset[str]],
+        moments: Sequence[Moment],
+        floats: Sequence[Contact],
+    ) -> list[_Part] | None:
+        """Return every way to meet the first demand that a plan does not meet; None where it meets all."""
+        logic = self.logic
+        # What a relay needs is owed later than what it is needed for, and comes first.
+        for moment, name in reversed(part.owed):
+            energised, _ = logic.settle(part.plan, moment)
+            if name not in energised:
+                return [
+                    replace(part, plan=plan, owed=tuple(dict.fromkeys((*part.owed, *owed))))
+                    for plan, owed in self._loops(part.plan, logic.load[name], moment, floats)
+                ]
+        part = replace(part, owed=())
+        for moment in moments:
+            energised, _ = logic.settle(part.plan, moment)
+            device = self.job.equipment[moment.callers[0]]
+            if not logic.alive(device, energised):
+                return [
+                    replace(part, owed=((moment, load.name),))
+                    for load in logic.loads
+                    if load.equipment.id == device.id and self._supplies(load)
+                ]
+            for function in sorted(needed[moment] - logic.running(energised)):
+                return [
+                    replace(part, owed=tuple((moment, name) for name in sorted(loads)))
+                    for loads in logic.ways_to_run(function, moment)
+                ]
+        return None
+
+    def _supplies(self, load: Load) -> bool:
+        supply = load.equipment.part.supply
+        return any(item.needs is not None and load.element in item.needs.elements() for item in supply)
+
+    def _loops(
+        self, plan: Plan, load: Load, moment: Moment, floats: Sequence[Contact]
+    ) -> Iterator[tuple[Plan, tuple[tuple[Moment, str], ...]]]:
+        """Yield the plans that close a loop through a load, and what must be energised besides for that."""
+        logic = self.logic
+        resting = logic.resting(moment, [switch.name for switch in floats])
+        compressor = any(name.endswith(".compressor") for name in logic.running((load.name,)))
+        for supply in logic.supplies:
+            hot, back = supply.points
+            for near, far in (load.points, load.points[::-1]):
+                for returned in self._join(plan, back, far, resting, back=True):
+                    for chain, owed in self._chains(load, moment, floats if compressor else ()):
+                        for fed in self._along(returned, hot, chain, near, resting):
+                            yield fed, owed
+
+    def _chains(
+        self, load: Load, moment: Moment, floats: Sequence[Contact]
+    ) -> Iterator[tuple[tuple[tuple[int, int], ...], tuple[tuple[Moment, str], ...]]]:
+        """Yield the contacts, each from its feeding to its fed side, that a call can close between source and load."""
+        stats, others = [], []
+        for contact in self.logic.contacts:
+            if contact.condition is None or contact.condition.negated is not None:
+                continue
+            ways = list(self.logic.ways_to(contact.condition, contact.equipment, moment))
+            if contact.condition.output and ways:
+                ahead = contact.points
+                output = self.logic.place[f"{contact.equipment.id}.{contact.condition.output}"]
+                stats.append((ahead[::-1] if output == ahead[0] else ahead, ()))
+            elif load.name not in {name for way in ways for name in way}:
+                others += [
+                    (points, tuple((moment, name) for name in sorted(way)))
+                    for way in ways
+                    for points in (contact.points, contact.points[::-1])
+                ]
+        if load.equipment.part.calls:
+            yield (), ()
+            return
+        tails = [
+            tuple(ends)
+            for order in itertools.permutations(floats)
+            for ends in itertools.product(*((switch.points, switch.points[::-1]) for switch in order))
+        ]
+        singles = [*stats, *others]
+        for tail in tails:
+            for points, owed in singles:
+                yield (points, *tail), owed
+
+    def _along(
+        self, plan: Plan, hot: int, chain: Sequence[tuple[int, int]], near: int, resting: Sequence[tuple[int, int]]
+    ) -> Iterator[Plan]:
+        """Yield the plans that lead from a source through contacts to a load."""
+        if not chain:
+            yield from self._join(plan, hot, near, resting)
+            return
+        for joined in self._join(plan, hot, chain[0][0], resting):
+            yield from self._along(joined, chain[0][1], chain[1:], near, resting)
+
+    def _join(
+        self, plan: Plan, one: int, two: int, resting: Sequence[tuple[int, int]], *, back: bool = False
+    ) -> Iterator[Plan]:
+        """Yield the plans in which copper joins two points, each as little changed as can be."""
+        logic = self.logic
+        piece = logic.pieces(plan, resting)
+        if piece[one] == piece[two]:
+            yield plan
+            return
+        sides = [self._exits(plan, piece, point, back=back) for point in (one, two)]
+        for a, b in itertools.product(*sides):
+            yield logic.joined(plan, a, b)
+
+    def _exits(self, plan: Plan, piece: list[int], point: int, *, back: bool) -> list[int]:
+        """Return one terminal of every net that a point leads to; metal only for a way back that has no other terminal."""
+        own = [i for i in range(len(plan)) if piece[i] == piece[point]]
+        plain = [i for i in own if i not in self.logic.metal]
+        chosen = plain or (own if back else [])
+        return list({plan[i]: i for i in chosen}.values())
+
+
+def _valves(functions: Collection[str]) -> set[str]:
+    return {name for name in functions if name.endswith(".open")}
+
+
+def _zoned(needed: Mapping[Moment, frozenset[str]]) -> bool:
+    """Tell whether every zone valve has one thermostat, and every thermostat a valve where there are enough of them."""
+    for call in {moment.call for moment in needed}:
+        zones = [_valves(functions) for moment, functions in needed.items() if moment.call == call]
+        together = set().union(*zones)
+        if sum(map(len, zones)) > len(together) or (len(together) >= len(zones) and not all(zones)):
+            return False
+    return True

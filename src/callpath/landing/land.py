@@ -1,0 +1,317 @@
+"""Choosing where every conductor lands: the best landing that the engine proves.
+
+What is wanted, in this order:
+
+1. nothing dangerous, and no fault other than calls that cannot be served;
+2. most of the calls in ``serves``, of equally many those that stand first; then every float switch that lies free in
+   the job stopping every compressor;
+3. fewest weak findings;
+4. most functions running on those calls (a second heater is used where it can be);
+5. fewest pairs of joined terminals that mean different things;
+6. fewest conductors and jumpers, which is the simplest circuit;
+7. fewest conductors at a thermostat against custom's colours;
+8. least metal as a way back, and none where a source has a common terminal;
+9. fewest new splices and jumpers;
+10. fewest ends changed from what was landed;
+11. colours that are natural where custom is silent; then a fixed order of names.
+
+A terminal that means nothing but power is fed from a source all the time, never through a contact; a load is fed through
+copper and contacts, never through another load. Within that, the answer is the best there is whenever ``optimal`` is true.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from callpath.errors import QuestionError, nearest
+from callpath.job.model import Job, Landing
+from callpath.landing.demand import Demands
+from callpath.landing.logic import Contact, Logic, Plan
+from callpath.landing.realise import Ground
+from callpath.landing.search import Candidate, Search
+from callpath.landing.why import choices, shortage
+from callpath.proof.prove import Proof, prove
+
+__all__ = ["Landed", "land"]
+
+MOST_PROOFS = 60
+"""More candidates than this are not proved for one set of calls."""
+
+
+@dataclass(frozen=True)
+class Landed:
+    """A job with its landings chosen.
+
+    ``job`` is the completed job, its ``serves`` what it does serve; ``proof`` is its proof. ``unserved`` gives the calls
+    that were asked for and cannot be served, with the reason. ``choices`` says of every conductor why it lies as it does;
+    ``departures`` what custom would have otherwise. ``objective`` is what was reached, by name.
+    """
+
+    job: Job
+    proof: Proof
+    serves: tuple[str, ...]
+    unserved: dict[str, str]
+    choices: dict[str, str]
+    departures: tuple[str, ...]
+    cautions: tuple[str, ...]
+    objective: dict[str, int]
+    optimal: bool
+    proved: int = 0
+    ways_out: tuple[dict[str, str], ...] = field(default=())
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the answer in the contract's form, with more beside it."""
+        return {
+            "landings": {name: list(ends) for name, ends in self.job.landings.items() if ends != (None, None)},
+            "splices": dict(self.job.splices),
+            "jumpers": [list(jumper) for jumper in self.job.jumpers],
+            "serves": list(self.serves),
+            "unserved": list(self.unserved),
+            "why_unserved": dict(self.unserved),
+            "choices": [{"conductor": name, "why": why} for name, why in self.choices.items()],
+            "departures": list(self.departures),
+            "cautions": list(self.cautions),
+            "ways_out": list(self.ways_out),
+            "optimal": self.optimal,
+            "objective": self.objective,
+            "verdict": self.proof.verdict,
+            "findings": [finding.as_json() for finding in self.proof.findings],
+        }
+
+
+def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None) -> Landed:
+    """Choose where the conductors of a job land that are not landed yet.
+
+    Parameters
+    ----------
+    job : Job
+        The job; every conductor that is landed at one end or both stays as it is.
+    free : sequence of str
+        Cables whose conductors are taken off first and landed anew.
+    most_added : int, optional
+        At most so many new splices and jumpers.
+
+    Raises
+    ------
+    QuestionError
+        A cable that the job does not have.
+    """
+    for cable in free:
+        if cable not in job.cables:
+            raise QuestionError(f"the job has no cable '{cable}'; {nearest(cable, job.cables)}")
+    return _Land(job, free, most_added).best()
+
+
+class _Land:
+    def __init__(self, job: Job, free: Sequence[str], most_added: int | None) -> None:
+        self.given = job
+        broken = {where for fault in job.faults if fault.kind == "open" for where in fault.where}
+        self.before = {name: ends for name, ends in job.landings.items() if name.partition(".")[0] in free}
+        landings = {name: (None, None) if name in self.before else ends for name, ends in job.landings.items()}
+        kept = {end for ends in landings.values() for end in ends}
+        splices = {name: at for name, at in job.splices.items() if name in kept}
+        self.fixed = replace(job, landings=landings, splices=splices)
+        self.free = {
+            cable.id: tuple(
+                colour
+                for colour in cable.conductors
+                if landings[f"{cable.id}.{colour}"] == (None, None) and f"{cable.id}.{colour}" not in broken
+            )
+            for cable in job.cables.values()
+        }
+        self.logic = Logic(self.fixed)
+        self.demands = Demands(self.logic, _base(self.logic))
+        self.ground = Ground(self.fixed, self.logic, self.free, most_added=most_added)
+        self.search = Search(self.demands, self.ground, self.before, job.splices)
+        self.refusals: dict[frozenset[str], str] = {}
+        self.wanted = self.demands.needs.default_serves() if job.serves is None else job.serves
+        self.proved = 0
+        self.exhausted = True
+        self._possible: dict[frozenset[str], bool] = {}
+
+    def best(self) -> Landed:
+        """Return the best landing."""
+        # What no landing changes cannot be asked of one.
+        self.least_weak = self._weak(self._prove(self.fixed), codes=("fuse-size",))
+        floats = self.demands.floats
+        for serves in self._sets():
+            for switches in dict.fromkeys((floats, ())):
+                self.ground.thorough = False
+                found = self._serving(serves, switches)
+                if found is not None:
+                    return self._landed(serves, switches, *found)
+        return self._nothing()
+
+    def _sets(self) -> Iterator[tuple[str, ...]]:
+        """Yield the sets of calls to try, the most wanted first, leaving out what conductors cannot carry."""
+        small = [set_ for size in (1, 2) for set_ in itertools.combinations(self.wanted, size)]
+        for size in range(len(self.wanted), -1, -1):
+            for serves in itertools.combinations(self.wanted, size):
+                if size == len(self.wanted):
+                    yield serves
+                    continue
+                for few in small:
+                    if len(few) < size and set(few) <= set(serves) and self._impossible(few):
+                        break
+                else:
+                    yield serves
+
+    def _impossible(self, serves: tuple[str, ...]) -> bool:
+        key = frozenset(serves)
+        if key not in self._possible:
+            known = any(not possible and smaller <= key for smaller, possible in self._possible.items())
+            self._possible[key] = not known and self.search.possible(serves)
+        return not self._possible[key]
+
+    def _serving(self, serves: tuple[str, ...], floats: Sequence[Contact]) -> tuple[Candidate, Proof] | None:
+        """Return the best candidate that the engine accepts for some calls."""
+        best: tuple[int, Candidate, Proof] | None = None
+        tried = 0
+        refused: set[str] = set()
+        self.search.gave_up = False
+        for candidate in self.search.candidates(serves, floats):
+            if best is not None and candidate.score[0] >= best[0]:
+                break
+            shape = self._shape(candidate)
+            if shape in refused:
+                continue
+            if tried >= MOST_PROOFS:
+                self.exhausted = False
+                break
+            proof = self._prove(self._completed(candidate))
+            tried += 1
+            weak = self._weak(proof)
+            accepted = self._accepts(proof, serves)
+            if not accepted:
+                self.refusals.setdefault(frozenset(serves), _cause(proof))
+            if not self.ground.thorough and not (accepted and weak <= max(self.least_weak, candidate.score[0])):
+                # Another way to carry the same nets might pass: begin again with all of them.
+                self.ground.thorough = True
+                return self._serving(serves, floats)
+            if not accepted:
+                refused.add(shape)
+                continue
+            if weak <= max(self.least_weak, candidate.score[0]):
+                return candidate, proof
+            if best is None or weak < best[0]:
+                best = (weak, candidate, proof)
+        if self.search.gave_up or self.demands.gave_up or not self.ground.complete:
+            self.exhausted = False
+        return None if best is None else best[1:]
+
+    def _shape(self, candidate: Candidate) -> str:
+        """Return a candidate without its colours; conductors of one cable are alike to the circuit."""
+        ends = sorted((name.partition(".")[0], str(ends)) for name, ends in candidate.landings.items())
+        return str((ends, candidate.jumpers))
+
+    def _accepts(self, proof: Proof, serves: Sequence[str]) -> bool:
+        for finding in proof.findings:
+            if finding.severity == "danger":
+                return False
+            if finding.severity != "fault":
+                continue
+            if finding.code == "dead-call" and not set(finding.calls) & set(serves):
+                continue
+            if finding.code == "unpowered-thermostat" and not serves:
+                continue
+            return False
+        return True
+
+    def _weak(self, proof: Proof, codes: Sequence[str] = ()) -> int:
+        return sum(f.severity == "weak" and (not codes or f.code in codes) for f in proof.findings)
+
+    def _prove(self, job: Job) -> Proof:
+        self.proved += 1
+        return prove(replace(job, serves=self.wanted))
+
+    def _completed(self, candidate: Candidate) -> Job:
+        landings: dict[str, Landing] = {**self.fixed.landings, **candidate.landings}
+        return replace(
+            self.fixed,
+            landings=landings,
+            splices={**self.fixed.splices, **candidate.splices},
+            jumpers=(*self.fixed.jumpers, *candidate.jumpers),
+        )
+
+    # -- the answer -------------------------------------------------------------------------------------
+
+    def _landed(self, serves: tuple[str, ...], floats: Sequence[Contact], candidate: Candidate, proof: Proof) -> Landed:
+        job = replace(self._completed(candidate), serves=serves)
+        final = prove(job)
+        unserved = {
+            call: shortage(self.search, serves, call, self.refusals) for call in self.wanted if call not in serves
+        }
+        told, departures = choices(self.search, job, candidate, self.given)
+        cautions = [f"{finding.message}; {finding.remedy}" for finding in final.findings if finding.severity == "weak"]
+        cautions += [
+            f"{finding.message}; {finding.remedy}"
+            for finding in final.findings
+            if finding.code in ("relies-on-chassis", "relies-on-fan-lead")
+        ]
+        cautions += [
+            f"{switch.name} could not be wired so that it stops the compressor: water may overflow unnoticed"
+            for switch in self.demands.floats
+            if switch not in floats
+        ]
+        score = candidate.score
+        objective = {
+            "served": len(serves),
+            "weak": self._weak(final),
+            "functions": -score[1],
+            "unlike_pairs": score[2],
+            "conductors_and_jumpers": score[3],
+            "off_colours": score[4],
+            "metal": score[5],
+            "splices_and_jumpers": score[6],
+            "ends_changed": score[7],
+        }
+        return Landed(
+            job, final, serves, unserved, told, departures, tuple(cautions), objective, self.exhausted, self.proved
+        )
+
+    def _nothing(self) -> Landed:
+        """Return the job as it is fixed, where no landing at all is sound."""
+        job = replace(self.fixed, serves=())
+        proof = prove(job)
+        worst = next((finding.message for finding in proof.findings if finding.severity in ("danger", "fault")), "")
+        why = f"whatever is landed, what is fixed stays wrong: {worst}" if worst else "no landing serves it"
+        return Landed(
+            job, proof, (), dict.fromkeys(self.wanted, why), {}, (), (worst,), {}, self.exhausted, self.proved
+        )
+
+
+def _cause(proof: Proof) -> str:
+    """Return what is wrong with a candidate, the likeliest cause first."""
+    ranked = sorted(
+        (finding for finding in proof.findings if finding.severity != "note"),
+        key=lambda finding: (finding.code not in ("weak-pull-in", "low-hold"), finding.severity != "danger"),
+    )
+    return ranked[0].message if ranked else ""
+
+
+def _base(logic: Logic) -> Plan:
+    """Return what the fixed conductors, splices and jumpers of a job join."""
+    plan = logic.bare
+    first: dict[str, int] = {}
+    ties: list[tuple[str, str]] = [(one, two) for one, two in logic.job.landings.values() if one and two]
+    ties += logic.job.jumpers
+    # Splices stand for whatever they come to join; two rounds would miss a chain, so go on until nothing changes.
+    group = {name: name for tie in ties for name in tie}
+    changed = True
+    while changed:
+        changed = False
+        for one, two in ties:
+            low = min(group[one], group[two])
+            if group[one] != low or group[two] != low:
+                group[one] = group[two] = low
+                changed = True
+    for name, root in group.items():
+        if name in logic.place:
+            if root in first:
+                plan = logic.joined(plan, first[root], logic.place[name])
+            else:
+                first[root] = logic.place[name]
+    return plan

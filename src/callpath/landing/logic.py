@@ -1,0 +1,273 @@
+"""The circuit of a job as yes and no: what is energised on a call when terminals are joined in a certain way.
+
+A shadow of the real circuit, good for ruling out quickly what can never work: a load is energised where copper and
+closed contacts join its two sides to the two sides of one source. It knows no ohms; whatever it lets through is still
+proved by the engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+
+from callpath.calls.closing import call_rules, outputs_for, thermostats
+from callpath.circuit.build import called
+from callpath.job.model import Equipment, Job
+from callpath.parts.model import Condition, fitted
+
+__all__ = ["Contact", "Load", "Logic", "Moment", "Net", "Plan", "Supply"]
+
+Plan = tuple[int, ...]
+"""For every terminal, in the order of ``Logic.terminals``, the first terminal that it is joined to."""
+Net = tuple[str, ...]
+
+_LOADS = ("coil", "input", "load")
+_NEUTRAL = {"pass", "coil", "dry", "metal"}
+
+
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """A contact between two points; ``condition`` is None for a field contact."""
+
+    name: str
+    points: tuple[int, int]
+    equipment: Equipment
+    condition: Condition | None
+    closed: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Load:
+    """A coil, input or load between two points."""
+
+    name: str
+    points: tuple[int, int]
+    equipment: Equipment
+    element: str
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A source: its hot side and its return."""
+
+    name: str
+    points: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A call and who makes it; ``outputs`` are ``thermostat>output``, ``states`` those of equipment."""
+
+    call: str
+    callers: tuple[str, ...]
+    outputs: frozenset[str]
+    states: frozenset[str]
+
+
+class Logic:
+    """The points of a job's equipment, and what joins them inside."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.terminals = tuple(
+            f"{device.id}.{letters}" for device in job.equipment.values() for letters in device.part.terminals
+        )
+        self.place = {name: i for i, name in enumerate(self.terminals)}
+        self.means = [
+            frozenset(device.part.terminals[letters].means) for device, letters in map(job.terminal, self.terminals)
+        ]
+        self.at = [job.terminal(name)[0].at for name in self.terminals]
+        self.links: list[tuple[int, int]] = []
+        self.contacts: list[Contact] = []
+        self.loads: list[Load] = []
+        self.supplies: list[Supply] = []
+        self._points = dict(self.place)
+        for device in job.equipment.values():
+            for name, element in device.part.elements.items():
+                if not fitted(element.when, device.settings):
+                    continue
+                one, two = (self._point(device, point) for point in element.between)
+                full = f"{device.id}.{name}"
+                if element.kind in ("link", "fuse"):
+                    self.links.append((one, two))
+                elif element.kind == "contact":
+                    closed = job.contacts.get(full, element.rest == "closed") if element.field else False
+                    self.contacts.append(Contact(full, (one, two), device, element.closed_when, closed))
+                elif element.kind == "source":
+                    self.supplies.append(Supply(full, (one, two)))
+                elif element.kind in _LOADS:
+                    self.loads.append(Load(full, (one, two), device, name))
+        metal = [i for i, name in enumerate(self.terminals) if name.endswith(".chassis")]
+        self.metal = frozenset(metal)
+        self.links += [(metal[0], other) for other in metal[1:]]
+        self.load = {load.name: load for load in self.loads}
+
+    def _point(self, device: Equipment, point: str) -> int:
+        name = f"{device.id}.{point}" if point in device.part.terminals else f"{device.id}/{point}"
+        return self._points.setdefault(name, len(self._points))
+
+    # -- plans ------------------------------------------------------------------------------------------
+
+    @cached_property
+    def bare(self) -> Plan:
+        """Nothing joined."""
+        return tuple(range(len(self.terminals)))
+
+    def joined(self, plan: Plan, one: int, two: int) -> Plan:
+        """Return a plan with the nets of two terminals joined."""
+        a, b = sorted((plan[one], plan[two]))
+        return plan if a == b else tuple(a if net == b else net for net in plan)
+
+    def nets(self, plan: Plan) -> list[list[int]]:
+        """Return the nets of two terminals and more, each sorted."""
+        found: dict[int, list[int]] = {}
+        for terminal, net in enumerate(plan):
+            found.setdefault(net, []).append(terminal)
+        return [net for net in found.values() if len(net) > 1]
+
+    def disagree(self, one: int, two: int) -> bool:
+        """Tell whether two terminals mean different things; one that only passes current on agrees with all."""
+        a, b = self.means[one], self.means[two]
+        return not (a & b or a <= _NEUTRAL or b <= _NEUTRAL)
+
+    def misfits(self, plan: Plan) -> int:
+        """Return how many pairs of joined terminals mean different things."""
+        return sum(self.disagree(a, b) for net in self.nets(plan) for a, b in combinations(net, 2))
+
+    # -- settling ---------------------------------------------------------------------------------------
+
+    def moment(self, call: str, callers: Collection[str] | None = None) -> Moment:
+        """Return what a call asks for; callers are all thermostats that can make it, unless given."""
+        asked = outputs_for(self.job, call, callers)
+        rules = [call_rules(stat)[call] for stat in thermostats(self.job) if stat.id in asked]
+        outputs = frozenset(called(stat, output) for stat, names in asked.items() for output in names)
+        return Moment(call, tuple(asked), outputs, frozenset(state for rule in rules for state in rule.states))
+
+    def pieces(self, plan: Plan, closed: Collection[tuple[int, int]] = ()) -> list[int]:
+        """Return for every point the piece of copper that it belongs to."""
+        parent = list(range(len(self._points)))
+
+        def root(i: int) -> int:
+            while parent[i] != i:
+                parent[i] = parent[parent[i]]
+                i = parent[i]
+            return i
+
+        for terminal, net in enumerate(plan):
+            if net != terminal:
+                parent[root(terminal)] = root(net)
+        for one, two in (*self.links, *closed):
+            parent[root(one)] = root(two)
+        return [root(i) for i in range(len(parent))]
+
+    def resting(self, moment: Moment, opened: Collection[str] = ()) -> list[tuple[int, int]]:
+        """Return the contacts that are closed at a moment with nothing energised and no thermostat closing any."""
+        quiet = Moment(moment.call, moment.callers, frozenset(), moment.states)
+        return [contact.points for contact in self.contacts if self._closed(contact, quiet, frozenset(), opened)]
+
+    def settle(self, plan: Plan, moment: Moment, opened: Collection[str] = ()) -> tuple[frozenset[str], list[int]]:
+        """Return which loads are energised once nothing changes any more, and the pieces of copper then."""
+        energised: frozenset[str] = frozenset()
+        for _ in range(8):
+            closed = [contact.points for contact in self.contacts if self._closed(contact, moment, energised, opened)]
+            piece = self.pieces(plan, closed)
+            live = [(piece[supply.points[0]], piece[supply.points[1]]) for supply in self.supplies]
+            pairs = {*live, *((b, a) for a, b in live)}
+            now = frozenset(load.name for load in self.loads if (piece[load.points[0]], piece[load.points[1]]) in pairs)
+            if now == energised:
+                break
+            energised = now
+        return energised, piece
+
+    def closing(self, plan: Plan, moment: Moment) -> list[tuple[int, int]]:
+        """Return the contacts that are closed once nothing changes any more."""
+        energised, _ = self.settle(plan, moment)
+        return [contact.points for contact in self.contacts if self._closed(contact, moment, energised, ())]
+
+    def shorted(self, piece: list[int]) -> bool:
+        """Tell whether copper joins the two sides of a source."""
+        return any(piece[supply.points[0]] == piece[supply.points[1]] for supply in self.supplies)
+
+    def running(self, energised: Collection[str]) -> frozenset[str]:
+        """Return the functions that energised loads make run."""
+        return frozenset(
+            f"{device.id}.{name}"
+            for device in self.job.equipment.values()
+            for name, function in device.part.functions.items()
+            for trigger in function.triggers
+            if fitted(trigger.when, device.settings)
+            and self._holds(trigger.runs_when, device, energised, frozenset(), frozenset())
+        )
+
+    def alive(self, thermostat: Equipment, energised: Collection[str]) -> bool:
+        """Tell whether a thermostat has its supply; one that steals a little through its loads is taken to have it."""
+        for supply in thermostat.part.supply:
+            if fitted(supply.when, thermostat.settings) and supply.needs is not None:
+                names = supply.needs.elements()
+                outputs = {item.output for rule in thermostat.part.calls.values() for item in rule.closes}
+                if any(set(thermostat.part.elements[name].between) & outputs for name in names):
+                    return True
+                return self._holds(supply.needs, thermostat, energised, frozenset(), frozenset())
+        return True
+
+    def _closed(self, contact: Contact, moment: Moment, energised: frozenset[str], opened: Collection[str]) -> bool:
+        if contact.condition is None:
+            return contact.closed and contact.name not in opened
+        return self._holds(contact.condition, contact.equipment, energised, moment.outputs, moment.states)
+
+    def _holds(
+        self,
+        condition: Condition,
+        device: Equipment,
+        energised: Collection[str],
+        outputs: frozenset[str],
+        states: frozenset[str],
+    ) -> bool:
+        if condition.element:
+            return f"{device.id}.{condition.element}" in energised
+        if condition.output:
+            return called(device.id, condition.output) in outputs and self.alive(device, energised)
+        if condition.state:
+            return condition.state in states
+        if condition.negated:
+            return not self._holds(condition.negated, device, energised, outputs, states)
+        holds = (
+            self._holds(part, device, energised, outputs, states) for part in (condition.all or condition.any or ())
+        )
+        return any(holds) if condition.any is not None else all(holds)
+
+    # -- what must be energised -------------------------------------------------------------------------
+
+    def ways_to(self, condition: Condition, device: Equipment, moment: Moment) -> Iterator[frozenset[str]]:
+        """Yield the sets of loads, each of which is enough to make a condition hold at a moment."""
+        if condition.element:
+            name = f"{device.id}.{condition.element}"
+            if name in self.load:
+                yield frozenset((name,))
+        elif condition.output:
+            if called(device.id, condition.output) in moment.outputs:
+                yield frozenset()
+        elif condition.state:
+            if condition.state in moment.states:
+                yield frozenset()
+        elif condition.negated:
+            if not self._holds(condition.negated, device, (), moment.outputs, moment.states):
+                yield frozenset()
+        elif condition.any is not None:
+            for part in condition.any:
+                yield from self.ways_to(part, device, moment)
+        else:
+            found: list[frozenset[str]] = [frozenset()]
+            for part in condition.all or ():
+                found = [one | two for one in found for two in self.ways_to(part, device, moment)]
+            yield from found
+
+    def ways_to_run(self, function: str, moment: Moment) -> Iterator[frozenset[str]]:
+        """Yield the sets of loads, each of which is enough to run ``equipment.function``."""
+        id_, _, name = function.partition(".")
+        device = self.job.equipment[id_]
+        for trigger in device.part.functions[name].triggers:
+            if fitted(trigger.when, device.settings):
+                yield from self.ways_to(trigger.runs_when, device, moment)
