@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from callpath.cli import new
 from callpath.cli.land import land
 from callpath.errors import CallpathError, InputError, Problem
 
@@ -73,16 +74,6 @@ def _circuit(path: Path) -> Circuit:
 
 def _print_json(document: Any) -> None:
     sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all: beside its place first, then moved there."""
-    import tempfile
-
-    folder = path.parent
-    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=folder, delete=False, prefix=f".{path.name}.") as part:
-        part.write(text)
-    Path(part.name).replace(path)
 
 
 @app.command(epilog=_example("prove garden.job.yaml", "prove garden.job.yaml --json"))
@@ -278,7 +269,9 @@ def netlist(
     state = snapshot(circuit, given_for(circuit, call))
     text = netlist_of(state, title=f"{circuit.job.title or job.name}: {call}", between=pair)
     if output is not None:
-        _write_whole(output, text)
+        from callpath.job.write import write_whole
+
+        write_whole(output, text)
     if as_json:
         nodes = {name: f"n{i + 1}" for name, i in circuit.network.node_of.items()}
         _print_json({"call": call, "netlist": text, "nodes": nodes})
@@ -312,6 +305,9 @@ def parts(
         else:
             show_parts(chosen)
     return 0
+
+
+app.command(epilog=_example(*new.EXAMPLES))(new.new)
 
 
 def _version(asked: bool) -> None:

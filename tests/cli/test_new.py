@@ -1,0 +1,394 @@
+"""callpath new: from options, and from an interview in a real terminal."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import re
+import select
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from callpath.cli import main
+from callpath.errors import QuestionError
+from callpath.job import load_job, read_job
+from callpath.job.draft import Draft, draft_job, find_part
+from callpath.job.write import job_text
+from callpath.parts.catalogue import default_catalogue
+from callpath.parts.makeup import makeup, makeups
+
+COTTAGE = [
+    *["--thermostat", "single-supply", "--indoor", "furnace-board", "--outdoor", "condenser"],
+    *["--wall", "red white green", "--length-wall", "45 ft", "--outside", "18/2", "--serves", "cool fan"],
+    *["--at-thermostat", "R=red Y=white G=green", "--at-outdoor", "Y=red,C=white"],
+    *["--at-indoor", "R=red Y=white G=green Y=outside.red C=outside.white"],
+]
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as caught:
+        main([str(argument) for argument in arguments])
+    shown = capsys.readouterr()
+    return int(caught.value.code or 0), shown.out, shown.err
+
+
+class TestOptions:
+    def test_a_job_as_found_is_written_and_proves(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        file = tmp_path / "garden-cottage.job.yaml"
+        status, out, err = run(capsys, "new", file, *COTTAGE)
+        assert (status, err) == (0, "")
+        assert "wall.white" in out
+        assert f"callpath prove {file}" in out.replace("\n", "")
+        assert file.read_text().splitlines()[:6] == [
+            "callpath: 1",
+            "title: Garden cottage",
+            "equipment:",
+            "  stat:  {part: thermostat/single-supply, at: hall}",
+            "  board: {part: indoor/furnace-board, at: indoor}",
+            "  cond:  {part: outdoor/condenser, at: outdoor}",
+        ]
+        assert load_job(file).landings["outside.red"] == ("board.Y", "cond.Y")
+        status, out, _ = run(capsys, "prove", file, "--json")
+        assert status == 0
+        assert json.loads(out)["verdict"] == "clean"
+
+    def test_json_says_the_same_job(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        file = tmp_path / "a.job.yaml"
+        status, out, err = run(capsys, "new", file, *COTTAGE, "--json")
+        assert (status, err) == (0, "")
+        document = json.loads(out)
+        assert document["file"] == str(file)
+        assert job_text(document["job"]) == file.read_text()
+
+    def test_a_conductor_of_which_one_end_is_told_is_capped_at_the_other(self) -> None:
+        data = draft_job(Draft("heat-only", "boiler", "18/3", landed=("R=red", "W=white", "")))
+        assert data["landings"] == {"wall.red": ["stat.R", None], "wall.white": [None, "boiler.W"]}
+
+    def test_ids_locations_settings_jumpers_and_accessories(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        file = tmp_path / "a.yaml"
+        more = ["--set", "stat.power=common", "--set", "air.fuse-amps=5", "--set", "stat.fan-with-heat=true"]
+        more += [
+            "--accessory",
+            "float=float",
+            "--locations",
+            "great hall, loft, yard",
+            "--jumper",
+            "Rc Rh",
+            "--title",
+            "1",
+        ]
+        more += ["--at-indoor", "float.1=yellow R=red"]
+        options = ["--thermostat", "split", "--indoor", "air-handler", "--outdoor", "outdoor/condenser"]
+        status, _, err = run(capsys, "new", file, *options, "--wall", "20/5", "--outside", "black,brown", *more)
+        assert (status, err) == (0, "")
+        job = load_job(file)
+        assert {name: device.at for name, device in job.equipment.items()} == {
+            "stat": "great hall",
+            "air": "loft",
+            "cond": "yard",
+            "float": "loft",
+        }
+        assert job.equipment["stat"].settings == {"power": "common", "fan-with-heat": True}
+        assert job.equipment["air"].settings["fuse-amps"] == 5
+        assert (job.jumpers, job.title, job.cables["wall"].awg) == ((("stat.Rc", "stat.Rh"),), "1", 20)
+        assert job.landings["wall.yellow"] == (None, "float.1")
+        assert "'1'" in file.read_text()
+
+    @pytest.mark.parametrize(
+        ("change", "says"),
+        [
+            (["--thermostat", "singel-supply"], "did you mean 'single-supply' or"),
+            (["--thermostat", "indoor/boiler"], "indoor/boiler is an indoor part, not a thermostat one"),
+            (["--indoor", "board"], "'board' could be indoor/furnace-board or"),
+            (["--indoor", "stove"], "valid: indoor/air-handler"),
+            (["--wall", "18/9"], "the nearest is 18/8"),
+            (["--wall", "17/5"], "the nearest is 18"),
+            (["--wall", "5"], "such as 18/5"),
+            (["--wall", "red white red"], "red is there twice"),
+            (["--wall", "red white green a:b"], "'a:b' is no colour"),
+            (["--at-thermostat", "R=read"], "did you mean 'red'?"),
+            (["--at-thermostat", "R=red W=red"], "red is on R already"),
+            (["--at-thermostat", "R=outside.red"], "no conductor 'outside.red' in the wall cable"),
+            (["--at-indoor", "R=red Y=red"], "red is on R already; the outdoor cable's is outside.red"),
+            (["--at-indoor", "R"], "is not TERMINAL=COLOUR"),
+            (["--at-indoor", "r=red"], "'board' has nothing called 'r'; did you mean 'R'?"),
+            (["--at-indoor", "stat.W=red"], "'stat.W' is in 'hall'"),
+            (["--serves", "col"], "did you mean 'cool'?"),
+            (["--set", "stat.pwer=common"], "did you mean 'power'?"),
+            (["--set", "stat.power=sun"], "must be one of battery, common, stealing"),
+            (["--set", "start.power=common"], "did you mean 'stat'?"),
+            (["--set", "stat.power"], "is not ID.SETTING=VALUE"),
+            (["--length-wall", "45"], "write a number and its unit"),
+            (["--jumper", "R"], "name its two terminals"),
+            (["--jumper", "stat.R board.R"], "a jumper is a short link at one location"),
+            (["--accessory", "float"], "is not ID=PART"),
+            (["--accessory", "stat=float-switch"], "the id 'stat' is taken"),
+            (["--accessory", "f=flot-switch"], "did you mean 'float-switch'?"),
+            (["--locations", "hall"], "locations: name"),
+            (["--outside", ""], "the outdoor unit needs a cable"),
+            (["--outdoor", ""], "no outdoor unit"),
+            (["--wall", ""], "a job needs --wall"),
+            (["--title", "\x1b[2J"], "character that no text here needs"),
+        ],
+    )
+    def test_what_is_wrong_is_told_and_nothing_is_written(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str], change: list[str], says: str
+    ) -> None:
+        status, out, err = run(capsys, "new", tmp_path / "a.job.yaml", *COTTAGE, *change)
+        assert (status, out) == (2, "")
+        assert says in err
+        assert not list(tmp_path.iterdir())
+
+    def test_everything_wrong_is_told_at_once(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        wrong = ["--thermostat", "x", "--indoor", "y", "--wall", "1/1", "--at-outdoor", "Z=pink", "--set", "q"]
+        status, out, err = run(capsys, "new", tmp_path / "a", *COTTAGE, *wrong, "--json")
+        assert status == 2
+        assert len(json.loads(out)["errors"]) == len(err.splitlines()) == 5
+
+    def test_a_file_that_is_there_is_kept_unless_forced(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        file = tmp_path / "a.job.yaml"
+        file.write_text("mine")
+        status, _, err = run(capsys, "new", file, *COTTAGE)
+        assert status == 2
+        assert "--force" in err
+        assert file.read_text() == "mine"
+        assert run(capsys, "new", file, *COTTAGE, "--force")[0] == 0
+        assert load_job(file).serves == ("cool", "fan")
+
+    @pytest.mark.parametrize("place", [".", "none/a.job.yaml"])
+    def test_a_place_that_cannot_be_is_told(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str], place: str
+    ) -> None:
+        status, _, err = run(capsys, "new", tmp_path / place, *COTTAGE)
+        assert status == 2
+        assert "folder" in err
+
+    def test_without_options_and_without_a_terminal_it_is_misused(self, tmp_path: Path) -> None:
+        done = subprocess.run(
+            [*CALLPATH, "new", str(tmp_path / "a")],
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 2
+        assert "--thermostat, --indoor and --wall" in done.stderr
+        assert done.stdout == ""
+
+
+class TestMakeup:
+    # White red green blue yellow, then brown orange black; three often red white green (CP).
+    @pytest.mark.parametrize(
+        ("words", "colours", "awg"),
+        [
+            ("18/2", "red white", 18),
+            ("18/3", "red white green", 18),
+            ("18/4", "white red green blue", 18),
+            (" 20 / 5 ", "white red green blue yellow", 20),
+            ("22/8", "white red green blue yellow brown orange black", 22),
+            ("red, white,green", "red white green", None),
+        ],
+    )
+    def test_colours(self, words: str, colours: str, awg: int | None) -> None:
+        made = makeup(words)
+        assert (" ".join(made.conductors), made.awg) == (colours, awg)
+
+    def test_every_count_has_so_many_colours(self) -> None:
+        assert all(len(set(colours)) == len(colours) == count for count, colours in makeups().items())
+
+    @given(st.text(max_size=12))
+    def test_anything_at_all_is_a_makeup_or_told(self, words: str) -> None:
+        try:
+            made = makeup(words)
+        except QuestionError:
+            return
+        assert all(made.conductors)
+
+
+NAMES = default_catalogue().names
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_part_is_found_by_its_name_and_by_the_end_of_it(name: str) -> None:
+    role, _, tail = name.partition("/")
+    assert find_part(name).part == find_part(tail, role).part == find_part(name.upper(), role).part == name
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_whatever_is_told_comes_back_out_of_what_is_written(draw: st.DataObject) -> None:
+    catalogue = default_catalogue()
+    by_role = {role: [name for name in NAMES if name.startswith(role)] for role in ("thermostat", "indoor", "outdoor")}
+    stat, board, cond = (draw.draw(st.sampled_from(names)) for names in by_role.values())
+    colours = st.lists(st.sampled_from(makeups()[8] + ("tan", "1", "null")), min_size=2, unique=True)
+    wall, outside = draw.draw(colours), draw.draw(colours)
+    terminals = [list(catalogue.part(part).terminals) for part in (stat, board, cond)]
+
+    def landed(place: int, names: list[str]) -> dict[str, str]:
+        chosen = draw.draw(st.lists(st.sampled_from(names), unique=True))
+        return {name: draw.draw(st.sampled_from(terminals[place])) for name in chosen}
+
+    at = [landed(0, [f"wall.{c}" for c in wall]), {}, landed(2, [f"outside.{c}" for c in outside])]
+    at[1] = landed(1, [*(f"wall.{c}" for c in wall), *(f"outside.{c}" for c in outside)])
+    words = [draw.draw(st.sampled_from([" ", ","])).join(f"{t}={name}" for name, t in ends.items()) for ends in at]
+    text = job_text(draft_job(Draft(stat, board, " ".join(wall), cond, ",".join(outside), landed=words)))
+    job = read_job(text)
+    ids = list(job.equipment)
+    for name, (one, other) in job.landings.items():
+        places = (0, 1) if name.startswith("wall.") else (1, 2)
+        for place, end in zip(places, (one, other), strict=True):
+            assert end == (f"{ids[place]}.{at[place][name]}" if name in at[place] else None)
+
+
+# Opening it makes the terminal that of the new session, so that Ctrl-C reaches the program.
+_AT_A_TERMINAL = """
+import os
+os.close(os.open(os.ttyname(0), os.O_RDWR))
+from callpath.cli import main
+main()
+"""
+CALLPATH = [sys.executable, "-c", "from callpath.cli import main; main()"]
+
+
+class Terminal:
+    """A person at a terminal: types lines, and reads what stands there."""
+
+    def __init__(self, *arguments: str) -> None:
+        main_end, far_end = pty.openpty()
+        environment = {**os.environ, "TERM": "dumb", "COLUMNS": "120"}
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", _AT_A_TERMINAL, *arguments],
+            stdin=far_end,
+            stdout=far_end,
+            stderr=far_end,
+            env=environment,
+            start_new_session=True,
+        )
+        os.close(far_end)
+        self._end = main_end
+        self.seen = ""
+
+    def wait_for(self, words: str, seconds: float = 30) -> None:
+        """Read until some words have come since the last ones that were waited for."""
+        until = time.monotonic() + seconds
+        got = ""
+        while not re.search(words, got):
+            assert time.monotonic() < until, f"waited for {words!r}, saw {got!r}"
+            if select.select([self._end], [], [], 0.2)[0]:
+                got += os.read(self._end, 4096).decode()
+        self.seen += got
+
+    def answer(self, question: str, line: str) -> None:
+        self.wait_for(re.escape(question) + r".*\]: ")
+        os.write(self._end, line.encode())
+
+    def leave(self) -> int:
+        """Return the exit status, after everything that was still to come."""
+        until = time.monotonic() + 30
+        while time.monotonic() < until:
+            try:
+                data = os.read(self._end, 4096)
+            except OSError:  # how Linux says that nobody is at the other end
+                break
+            if not data:
+                break
+            self.seen += data.decode()
+        os.close(self._end)
+        return self._process.wait(30)
+
+
+class TestInterview:
+    def test_enter_all_the_way_gives_a_house(self, tmp_path: Path) -> None:
+        file = tmp_path / "my-house.job.yaml"
+        terminal = Terminal("new", str(file))
+        for question in (
+            "thermostat",
+            "indoor",
+            "outdoor",
+            "wall cable",
+            "long",
+            "outdoor unit",
+            "long",
+            "work",
+            "powered",
+        ):
+            terminal.answer(question, "\n")
+        assert terminal.leave() == 0
+        assert "Wrote" in terminal.seen
+        job = load_job(file)
+        assert [device.part.part for device in job.equipment.values()] == [
+            "thermostat/single-supply",
+            "indoor/furnace-board",
+            "outdoor/condenser",
+        ]
+        assert (job.title, job.cables["wall"].conductors, job.serves) == ("My house", makeups()[5], None)
+
+    def test_back_wrong_answers_and_no_outdoor_unit(self, tmp_path: Path) -> None:
+        file = tmp_path / "a.job.yaml"
+        terminal = Terminal("new", str(file))
+        terminal.answer("thermostat", "back\n")
+        terminal.answer("thermostat", "99\n")
+        terminal.answer("thermostat", "heat-pump\n")
+        terminal.answer("indoor", "back\n")
+        terminal.answer("thermostat", "heat-only\n")
+        terminal.answer("indoor", "boiler\n")
+        terminal.answer("outdoor", "condenser\n")
+        terminal.answer("wall cable", "back\n")
+        terminal.answer("outdoor", "none\n")
+        terminal.answer("wall cable", "18/99\n")
+        terminal.answer("wall cable", "red white\n")
+        terminal.answer("long", "long\n")
+        terminal.answer("long", "14 m\n")
+        terminal.answer("work", "cool\n")
+        terminal.answer("work", "heat\n")
+        assert terminal.leave() == 0
+        assert "no number 99" in terminal.seen
+        assert "nearest is 18/8" in terminal.seen
+        assert "no call 'cool'" in terminal.seen
+        job = load_job(file)
+        assert list(job.equipment) == ["stat", "boiler"]
+        assert (job.serves, round(job.cables["wall"].length_ft, 2)) == (("heat",), 45.93)
+
+    def test_json_is_all_that_standard_output_gets(self, tmp_path: Path) -> None:
+        main_end, far_end = pty.openpty()
+        process = subprocess.Popen(
+            [*CALLPATH, "new", str(tmp_path / "a"), "--json"],
+            stdin=far_end,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        os.write(main_end, b"\n" * 9)
+        out, _ = process.communicate(timeout=30)
+        os.close(far_end)
+        os.close(main_end)
+        document: dict[str, Any] = json.loads(out)
+        assert process.returncode == 0
+        assert list(document) == ["file", "job"]
+
+    def test_ctrl_c_leaves_nothing_behind(self, tmp_path: Path) -> None:
+        terminal = Terminal("new", str(tmp_path / "a"))
+        terminal.answer("thermostat", "\n")
+        terminal.answer("indoor", "\x03")
+        assert terminal.leave() == 128 + signal.SIGINT
+        assert "Traceback" not in terminal.seen
+        assert not list(tmp_path.iterdir())
+
+    def test_the_end_of_the_input_leaves_nothing_behind(self, tmp_path: Path) -> None:
+        terminal = Terminal("new", str(tmp_path / "a"))
+        terminal.answer("thermostat", "\x04")
+        assert terminal.leave() == 130
+        assert not list(tmp_path.iterdir())
