@@ -362,6 +362,23 @@ class TestInterview:
         assert list(job.equipment) == ["stat", "boiler"]
         assert (job.serves, round(job.cables["wall"].length_ft, 2)) == (("heat",), 45.93)
 
+    def test_a_heat_pump_is_asked_for_its_valve(self, tmp_path: Path) -> None:
+        file = tmp_path / "a.job.yaml"
+        terminal = Terminal("new", str(file))
+        terminal.answer("thermostat", "2\n")
+        for question in ("indoor", "outdoor", "wall cable", "long", "outdoor unit", "long"):
+            terminal.answer(question, "\n")
+        terminal.answer("valve", "c\n")
+        terminal.answer("valve", "b\n")
+        terminal.answer("work", "cool-2\n")
+        terminal.answer("work", "\n")
+        terminal.answer("powered", "\n")
+        assert terminal.leave() == 0
+        assert "no call 'cool-2'" in terminal.seen
+        job = load_job(file)
+        assert [job.equipment[name].settings["changeover"] for name in ("stat", "pump")] == ["B", "B"]
+        assert job.cables["wall"].conductors == makeups()[8]
+
     def test_json_is_all_that_standard_output_gets(self, tmp_path: Path) -> None:
         main_end, far_end = pty.openpty()
         process = subprocess.Popen(

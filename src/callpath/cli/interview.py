@@ -6,6 +6,7 @@ Everything is shown on standard error, so that standard output holds the answer 
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 
 import typer
@@ -14,7 +15,7 @@ from callpath.errors import CallpathError, nearest
 from callpath.job.draft import Draft, find_part
 from callpath.parts.catalogue import Catalogue, default_catalogue
 from callpath.parts.makeup import makeup, makeups
-from callpath.parts.model import Part
+from callpath.parts.model import Part, fitted
 from callpath.units import length_ft
 
 __all__ = ["interview"]
@@ -75,8 +76,12 @@ def _ask(question: _Question, answers: _Answers, usual: str) -> str | None:
     typer.echo("", err=True)
     for line in question.show(answers):
         typer.echo(f"  {line}", err=True)
+    # What was answered before somebody went back is offered again, if it still fits what has changed since.
+    if question.key in answers:
+        with suppress(CallpathError):
+            usual = question.check(answers[question.key], answers)
     while True:
-        said = str(typer.prompt(question.ask, default=answers.get(question.key, usual), err=True)).strip()
+        said = str(typer.prompt(question.ask, default=usual, err=True)).strip()
         if said.casefold() == "back":
             return None
         try:
@@ -87,6 +92,8 @@ def _ask(question: _Question, answers: _Answers, usual: str) -> str | None:
 
 def _draft(answers: _Answers) -> Draft:
     has_outdoor = answers["outdoor"] != NONE
+    power = [f"stat.power={answers['power']}"] if "power" in answers else []
+    valve = [f"{name}.changeover={answers['changeover']}" for name in ("stat", "pump") if "changeover" in answers]
     return Draft(
         thermostat=answers["thermostat"],
         indoor=answers["indoor"],
@@ -95,7 +102,7 @@ def _draft(answers: _Answers) -> Draft:
         wall_length=answers["wall-length"],
         outside=answers.get("outside", ""),
         outside_length=answers.get("outside-length", ""),
-        settings=[f"stat.power={answers['power']}"] if "power" in answers else [],
+        settings=[*power, *valve],
         serves="" if answers["serves"] == _EVERYTHING else answers["serves"],
     )
 
@@ -144,13 +151,23 @@ def _questions(catalogue: Catalogue) -> list[_Question]:
         return said
 
     def calls(answers: _Answers) -> list[str]:
-        return [call for call in part_of(answers, "thermostat").calls if call != "defrost"]
+        part = part_of(answers, "thermostat")
+        usual = part.settle_settings({})
+        return [call for call, rule in part.calls.items() if call != "defrost" and fitted(rule.when, usual)]
 
     def check_serves(said: str, answers: _Answers) -> str:
         for call in said.replace(",", " ").split():
             if call not in (*calls(answers), _EVERYTHING):
                 raise CallpathError(f"this thermostat has no call '{call}'; {nearest(call, calls(answers))}")
         return _EVERYTHING if _EVERYTHING in said.split() else said
+
+    def usual_changeover(answers: _Answers) -> str | None:
+        return "O" if heat_pump(answers) and answers["outdoor"] == "outdoor/heat-pump" else None
+
+    def check_changeover(said: str, answers: _Answers) -> str:
+        if said.upper() not in ("O", "B"):
+            raise CallpathError(f"'{said}' is neither O nor B")
+        return said.upper()
 
     def usual_power(answers: _Answers) -> str | None:
         setting = part_of(answers, "thermostat").settings.get("power")
@@ -186,6 +203,12 @@ def _questions(catalogue: Catalogue) -> list[_Question]:
             check_cable,
         ),
         _Question("outside-length", "How long is it", if_outdoor(lambda answers: "50 ft"), check_length),
+        _Question(
+            "changeover",
+            "Is the reversing valve fed in cooling (O) or in heating (B)",
+            usual_changeover,
+            check_changeover,
+        ),
         _Question(
             "serves",
             "What must work",
