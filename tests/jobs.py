@@ -210,7 +210,7 @@ def amended(base: Data, *, settings: str = "", **sections: Any) -> Data:
     """
     result = copy.deepcopy(base)
     for section, given in sections.items():
-        change = data(given) if isinstance(given, str) and section != "title" else given
+        change = data(given) if isinstance(given, str) and section not in ("title", "note") else given
         if isinstance(change, dict):
             merged = {**result.get(section, {}), **change}
             result[section] = {key: value for key, value in merged.items() if value is not None}

@@ -6,9 +6,11 @@ Heavy imports wait until the command that needs them runs, so that ``--help`` an
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable
 from enum import StrEnum
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -188,7 +190,7 @@ def sequence(
         typer.Option("--close", metavar="CONTACT@SECONDS", help="A field contact closes at this moment."),
     ] = None,
     ends: Annotated[
-        float | None, typer.Option("--ends", metavar="SECONDS", min=0, help="The call ends at this moment.")
+        float | None, typer.Option("--ends", metavar="SECONDS", min=0, max=3600, help="The call ends at this moment.")
     ] = None,
     stopped_ago: Annotated[
         float | None,
@@ -336,12 +338,22 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line: 0 nothing wrong, 1 findings worse than a note, 2 wrong input or misuse; never a traceback."""
     given = sys.argv[1:] if arguments is None else arguments
     as_json = "--json" in given
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that knows no Ω or ✗ gets a question mark in its place.
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
     sys.exit(_guarded(lambda: app(given, standalone_mode=False), as_json))
 
 
 def _guarded(run: Callable[[], Any], as_json: bool) -> int:
     try:
-        return int(run() or 0)
+        status = int(run() or 0)
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        # Whoever read has seen enough; nothing is left to flush to.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except InputError as error:
         return _refuse(error.problems, as_json)
     except (CallpathError, OSError) as error:
@@ -352,19 +364,17 @@ def _guarded(run: Callable[[], Any], as_json: bool) -> int:
     except (KeyboardInterrupt, typer.Abort):
         typer.echo("stopped", err=True)
         return 130
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 0
 
 
 def _refuse(problems: tuple[Problem, ...], as_json: bool) -> int:
     for problem in problems:
-        place = (
-            f"{problem.file}:{problem.line}:{problem.column}: "
-            if problem.line
-            else (problem.file and f"{problem.file}: ")
-        )
-        typer.echo(f"{place}{problem.message}", err=True)
+        typer.echo(_harmless(str(problem) if problem.file else problem.message), err=True)
     if as_json:
-        _print_json({"errors": [problem.as_json() for problem in problems]})
+        told = ({**problem.as_json(), "message": _harmless(problem.message)} for problem in problems)
+        _print_json({"errors": list(told)})
     return 2
+
+
+def _harmless(text: str) -> str:
+    """Return text with control characters escaped, so that no word of a user or a file can steer a terminal."""
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
