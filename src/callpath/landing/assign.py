@@ -14,13 +14,23 @@ __all__ = ["Need", "assign", "off_colours"]
 class Need:
     """One conductor that a cable must give.
 
-    ``ends`` is where it lands, ``customary`` the colours that custom gives it, ``natural`` the colour that would be
-    natural even where custom is silent.
+    ``ways`` are where its ends may land: one way, or either way round for a cable that begins and ends at one place.
+    ``customary`` are the colours that custom gives it, ``natural`` is the colour that would be natural even where custom is
+    silent.
     """
 
-    ends: Landing
+    ways: tuple[Landing, ...]
     customary: tuple[str, ...]
     natural: str | None
+
+    def landed(self, was: Landing) -> tuple[int, Landing]:
+        """Return how many ends move from where they were, and where they land, moving as few as can be."""
+        moved = [
+            (sum(old is not None and old != new for old, new in zip(was, ends, strict=True)), i)
+            for i, ends in enumerate(self.ways)
+        ]
+        fewest, way = min(moved)
+        return fewest, self.ways[way]
 
 
 _Cost = tuple[int, int, int, tuple[int, ...]]
@@ -47,7 +57,7 @@ def assign(
                 if taken >> i & 1:
                     continue
                 was = before.get(f"{cable}.{colour}", (None, None))
-                moved = sum(old is not None and old != new for old, new in zip(was, need.ends, strict=True))
+                moved, _ = need.landed(was)
                 cost = (
                     off + sum(colour != custom for custom in need.customary),
                     changes - lifted[colour] + moved,

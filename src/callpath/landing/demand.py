@@ -66,6 +66,8 @@ class Demands:
             }
         )
         self.needs = Needs(build(bare))
+        self.supplied = True
+        """Whether every thermostat must have the supply that it needs."""
         self.gave_up = False
         self._sound: dict[Plan, bool] = {}
 
@@ -267,15 +269,16 @@ class Demands:
                     for plan, owed in self._loops(part.plan, logic.load[name], moment, floats)
                 ]
         part = replace(part, owed=())
-        for moment in moments:
-            energised, _ = logic.settle(part.plan, moment)
-            device = self.job.equipment[moment.callers[0]]
-            if not logic.alive(device, energised):
+        off = logic.moment("off")
+        for device in thermostats(self.job) if self.supplied else ():
+            if not logic.alive(device, logic.settle(part.plan, off)[0]):
                 return [
-                    replace(part, owed=((moment, load.name),))
+                    replace(part, owed=((off, load.name),))
                     for load in logic.loads
                     if load.equipment.id == device.id and self._supplies(load)
                 ]
+        for moment in moments:
+            energised, _ = logic.settle(part.plan, moment)
             for function in sorted(needed[moment] - logic.running(energised)):
                 return [
                     replace(part, owed=tuple((moment, name) for name in sorted(loads)))

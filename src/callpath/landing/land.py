@@ -143,7 +143,10 @@ class _Land:
                 found = self._serving(serves, switches)
                 if found is not None:
                     return self._landed(serves, switches, *found)
-        return self._nothing()
+        # Where a thermostat cannot have its supply, nothing can be served; what is safe is still worth saying.
+        self.demands.supplied = False
+        found = self._serving((), ())
+        return self._nothing() if found is None else self._landed((), (), *found)
 
     def _sets(self) -> Iterator[tuple[str, ...]]:
         """Yield the sets of calls to try, the most wanted first, leaving out what conductors cannot carry."""
@@ -215,7 +218,7 @@ class _Land:
                 continue
             if finding.code == "dead-call" and not set(finding.calls) & set(serves):
                 continue
-            if finding.code == "unpowered-thermostat" and not serves:
+            if finding.code == "unpowered-thermostat" and not self.demands.supplied:
                 continue
             return False
         return True

@@ -179,7 +179,9 @@ class Search:
             for edge in tree.edges:
                 ends = self._named(edge, net, splices)
                 if edge.cable:
-                    need = Need(ends, tuple(ground.customary(edge.ends)), natural)
+                    one, two = self.logic.job.cables[edge.cable].between
+                    ways = (ends, ends[::-1]) if one == two else (ends,)
+                    need = Need(ways, tuple(ground.customary(edge.ends)), natural)
                     work.setdefault(edge.cable, []).append((need, net))
                 else:
                     jumpers.append(ends)
@@ -192,8 +194,9 @@ class Search:
             cost, chosen = assign([need for need, _ in needs], cable, colours, self.before)
             costs.append(cost)
             for (need, net), colour in zip(needs, chosen, strict=True):
-                landings[f"{cable}.{colour}"] = need.ends
-                purpose[f"{cable}.{colour}"] = net
+                name = f"{cable}.{colour}"
+                landings[name] = need.landed(self.before.get(name, (None, None)))[1]
+                purpose[name] = net
         off, changes, unnatural = (sum(column) for column in zip(*costs, strict=True)) if costs else (0, 0, 0)
         exact = (*score[:4], off, *score[5:7], changes, unnatural)
         new = {name: at for (_, at), name in splices.items()}
