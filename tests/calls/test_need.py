@@ -7,7 +7,7 @@ import pytest
 from callpath.calls.need import Needs
 from callpath.calls.reach import Joins
 from callpath.circuit.build import build
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, amended, job_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, amended, job_of, proof_of
 
 TWO_STAGE = amended(
     HOUSE,
@@ -68,6 +68,30 @@ def test_must_run(base: dict[str, object], changes: dict[str, str], needs: dict[
     found = Needs(build(job_of(base, **changes)))
     for call, functions in needs.items():
         assert found.must_run(call) == set(functions.split()), call
+
+
+def test_a_coil_has_no_polarity_for_what_is_needed_either() -> None:
+    pair = amended(
+        HOUSE,
+        equipment="{second: {part: outdoor/condenser, at: yard}}",
+        jumpers="[[cond.Y, second.C], [cond.C, second.Y]]",
+        settings="{board: {transformer-va: 75}}",
+    )
+    assert Needs(build(job_of(pair))).must_run("cool") == {"board.blower", "cond.compressor", "second.compressor"}
+    assert proof_of(pair).verdict == "clean"
+
+
+def test_electric_heat_is_heat_though_an_unconnected_boiler_stands_beside() -> None:
+    electric = amended(
+        HOUSE,
+        equipment="{board: {part: indoor/air-handler, at: cellar}}",
+        landings="{wall.yellow: [stat.Y, past], outside.red: [past, cond.Y]}",
+        splices="{past: cellar}",
+    )
+    beside = amended(electric, equipment="{boiler: {part: indoor/boiler, at: cellar}}")
+    for job in (electric, beside):
+        assert Needs(build(job_of(job))).must_run("heat") == {"board.aux-heat", "board.blower"}
+        assert proof_of(job).verdict == "clean"
 
 
 def test_two_zones_need_their_own_valves_and_the_boiler_both() -> None:

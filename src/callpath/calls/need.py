@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from functools import cached_property
 
 from callpath.calls.closing import call_rules, calls_of_job, outputs_for, thermostats
 from callpath.calls.reach import Joins
@@ -56,7 +57,21 @@ class Needs:
         }
 
     def _reach_or_any(self, function: str, reached: Collection[str]) -> set[str]:
-        return self._with(function, reached) or self._with(function)
+        return self._with(function, reached) or self._with(function, self._landed) or self._with(function)
+
+    def _heating(self, reached: Collection[str]) -> str:
+        """Return how the job heats without a heat pump: by a burner, or by electricity where no burner is meant."""
+        for among in (reached, self._landed, None):
+            for function in ("heat", "aux-heat"):
+                if self._with(function, among):
+                    return function
+        return "heat"
+
+    @cached_property
+    def _landed(self) -> set[str]:
+        """Equipment that something is landed on; what stands about unconnected is meant for nothing yet."""
+        ends = [end for landing in self.job.landings.values() for end in landing if end]
+        return {end.partition(".")[0] for end in (*ends, *(end for jumper in self.job.jumpers for end in jumper))}
 
     def _of(self, thermostat: Equipment, call: str) -> set[str]:
         reached = self._reached(thermostat, call)
@@ -71,7 +86,7 @@ class Needs:
         return {f"{id_}.{function}" for id_ in reached for function in self.job.equipment[id_].part.functions}
 
     def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
-        function = "heat" if self._with("heat") else "aux-heat"
+        function = self._heating(reached)
         heaters = self._reach_or_any(function, reached)
         wanted = {function: heaters, "open": self._with("open", reached)}
         for companion in _COMPANIONS:

@@ -72,7 +72,8 @@ class Joins:
         """Return the ids of equipment that an output terminal of a thermostat reaches.
 
         Accessories are passed through: a contact in series to its other side, a coil or motor to the contacts that follow it.
-        Terminals that only supply (power, common, metal) do not count as reached, and nothing is followed from them.
+        Terminals that only supply (power, common, metal) do not count as reached where a source's own terminal is joined to
+        them, and nothing is followed from there; elsewhere they are the other end of a load, which has no polarity.
         """
         start = output.partition(".")[0]
         todo, seen, found = [output], set(), set()
@@ -81,13 +82,14 @@ class Joins:
             if net in seen:
                 continue
             seen.add(net)
-            terminals = self.terminals(net)
+            terminals = [terminal for terminal in self.terminals(net) if terminal[0].id != start]
             supplies = any(
-                set(equipment.part.terminals[letters].means) <= _SUPPLY and equipment.id != start
-                for equipment, letters, _ in terminals
+                _only_supplies(equipment, letters) and _has_source(equipment) for equipment, letters, _ in terminals
             )
             for equipment, letters, _ in terminals:
-                if equipment.id == start or set(equipment.part.terminals[letters].means) <= _SUPPLY:
+                if _only_supplies(equipment, letters) and (
+                    supplies or equipment.part.calls or "metal" in equipment.part.terminals[letters].means
+                ):
                     continue
                 if not self._only_contacts(equipment, letters):
                     found.add(equipment.id)
@@ -116,3 +118,11 @@ class Joins:
                     for point in other.between
                 ]
         return [f"{equipment.id}.{point}" for point in ways if point in equipment.part.terminals]
+
+
+def _only_supplies(equipment: Equipment, letters: str) -> bool:
+    return set(equipment.part.terminals[letters].means) <= _SUPPLY
+
+
+def _has_source(equipment: Equipment) -> bool:
+    return any(element.kind == "source" for element in equipment.part.elements.values())
