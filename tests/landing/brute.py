@@ -63,7 +63,9 @@ class Brute:
         """Return what the proof says of a landing; of two that differ in colours alone, once."""
         key = tuple(sorted((name.partition(".")[0], str(pair)) for name, pair in zip(self.free, ends, strict=True)))
         if key not in self.judged:
-            landed = replace(self.job, landings={**self.job.landings, **dict(zip(self.free, ends, strict=True))}, serves=None)
+            landed = replace(
+                self.job, landings={**self.job.landings, **dict(zip(self.free, ends, strict=True))}, serves=None
+            )
             self.judged[key] = judge(prove(landed))
         return self.judged[key]
 
@@ -95,7 +97,9 @@ class Brute:
         if not judged.sound:
             return None
         unlike = sum(self._unlike(a, b) for net in nets for a, b in itertools.combinations(sorted(net), 2))
-        off = sum(self._custom(end) not in (None, colours[name]) for name, ends in landed.items() for end in ends if end)
+        off = sum(
+            self._custom(end) not in (None, colours[name]) for name, ends in landed.items() for end in ends if end
+        )
         moved = sum(
             old is not None and old != new
             for name, ends in before.items()
@@ -137,7 +141,9 @@ class Brute:
             if len(net) > 1 and not fed and any(self._means(name) == {"power"} for name in net):
                 return False
         metal = any(end and end.endswith(".chassis") for ends in landed.values() for end in ends)
-        commons = [d.id for d in self.job.equipment.values() if "transformer" in d.part.elements and "C" in d.part.terminals]
+        commons = [
+            d.id for d in self.job.equipment.values() if "transformer" in d.part.elements and "C" in d.part.terminals
+        ]
         return not (metal and commons)
 
     def _hot(self, name: str) -> bool:
@@ -147,7 +153,8 @@ class Brute:
     def _custom(self, end: str) -> str | None:
         """Return the colour that custom gives a thermostat's terminal: R red, C blue, W white, Y yellow, G green (CP)."""
         device, letters = self.job.terminal(end)
-        return {"R": "red", "C": "blue", "W": "white", "Y": "yellow", "G": "green"}.get(letters) if device.part.calls else None
+        colours = {"R": "red", "Rc": "red", "Rh": "red", "C": "blue", "W": "white", "Y": "yellow", "G": "green"}
+        return colours.get(letters) if device.part.calls else None
 
 
 def reached(objective: dict[str, int], serves: Sequence[str], served: Sequence[str]) -> Score:

@@ -189,7 +189,7 @@ class _Land:
             weak = self._weak(proof)
             accepted = self._accepts(proof, serves)
             if not accepted:
-                self.refusals.setdefault(frozenset(serves), _cause(proof))
+                self.refusals.setdefault(frozenset(serves), _cause(proof, serves))
             if not self.ground.thorough and not (accepted and weak <= max(self.least_weak, candidate.score[0])):
                 # Another way to carry the same nets might pass: begin again with all of them.
                 self.ground.thorough = True
@@ -286,10 +286,14 @@ class _Land:
         )
 
 
-def _cause(proof: Proof) -> str:
-    """Return what is wrong with a candidate, the likeliest cause first."""
+def _cause(proof: Proof, serves: Sequence[str]) -> str:
+    """Return what is wrong with a candidate for some calls, the likeliest cause first."""
     ranked = sorted(
-        (finding for finding in proof.findings if finding.severity != "note"),
+        (
+            finding
+            for finding in proof.findings
+            if finding.severity != "note" and (finding.code != "dead-call" or set(finding.calls) & set(serves))
+        ),
         key=lambda finding: (finding.code not in ("weak-pull-in", "low-hold"), finding.severity != "danger"),
     )
     return ranked[0].message if ranked else ""
