@@ -14,7 +14,7 @@ import numpy as np
 from callpath.circuit.network import EARTH
 from callpath.circuit.snapshot import Snapshot
 
-__all__ = ["feeding", "loop", "named", "through"]
+__all__ = ["loop", "named", "through"]
 
 _Steps = list[tuple[str, int]]
 _STRAY = ("leak", "capacitance", "probe")
@@ -42,11 +42,6 @@ def through(state: Snapshot, branch: int) -> tuple[str, ...]:
     """
     to, back = _both_ways(state, branch)
     return named(state, [*to, *back])
-
-
-def feeding(state: Snapshot, branch: int) -> tuple[str, ...]:
-    """Return the way of the current from its source's hot side as far as one branch."""
-    return named(state, _both_ways(state, branch)[0])
 
 
 def _both_ways(state: Snapshot, branch: int) -> tuple[_Steps, _Steps]:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from callpath.circuit.path import feeding, through
+from callpath.circuit.copper import Copper
+from callpath.circuit.network import Branch
+from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of
@@ -24,7 +26,7 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
         must = examined.needs.must_run(case.call, None if case.everybody else case.callers)
         allowed[i] = [name in must for name in names]
     extra = examined.running & ~allowed[examined.case_of] & ~examined.settled.chatter[:, None]
-    told: dict[tuple[object, ...], _Unwanted] = {}
+    told: dict[frozenset[int], _Unwanted] = {}
     for j, function in enumerate(names):
         states = np.flatnonzero(extra[:, j])
         if not len(states):
@@ -50,19 +52,20 @@ class _Unwanted:
     calls: dict[str, None]
 
 
-def _cause(examined: Examined, state: Snapshot, driver: int) -> tuple[object, ...]:
-    """Return what tells one cause from another: where the current enters the copper that feeds the load, and from where.
+def _cause(examined: Examined, state: Snapshot, driver: int) -> frozenset[int]:
+    """Return what tells one cause from another: the copper on either side of a load, as far as no thermostat switches it.
 
-    Whatever else that copper feeds runs for the same reason.
+    Whatever else sits between the same two pieces runs for the same reason, whichever source feeds it and from which side.
     """
-    way = feeding(state, driver)
-    if not way:
-        return (driver,)
-    joins = examined.needs.joins
-    ends = [name for name in way if name in state.circuit.network.node_of]
-    net = joins.net(ends[-1])
-    enters = next(i for i, name in enumerate(way) if name in net)
-    return way[: enters + 1], net
+    elements = examined.circuit.elements
+
+    def weigh(i: int, branch: Branch) -> float | None:
+        closed = branch.kind == "contact" and state.siemens[i] != 0 and not elements[branch.name][0].part.calls
+        return 1.0 if branch.kind in ("wire", "jumper", "link") or closed else None
+
+    piece_of = Copper(state.circuit.network, weigh).piece_of
+    branch = state.circuit.network.branches[driver]
+    return frozenset((piece_of[branch.a], piece_of[branch.b]))
 
 
 def _finding(examined: Examined, found: _Unwanted) -> Finding:
