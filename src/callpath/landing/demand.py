@@ -28,7 +28,9 @@ terminals, joints to be made."""
 
 _COMPANIONS = ("blower", "circulator", "open")
 _MOST_CHOICES = 512
-MOST_PLANS = 6000
+MOST_PLANS = 1000
+"""More plans than this are not looked into for one set of calls."""
+MOST_PLANS_OF_A_JOB = 2500
 """More plans than this are not looked into for one job."""
 
 
@@ -137,6 +139,7 @@ class Demands:
         if not self.sound(self.base):
             return
         choices = self._choices(serves, moments)
+        before = len(self._sound)
         order = itertools.count()
         heap: list[tuple[Level, int, _Part]] = []
         for i, (count, _) in enumerate(choices):
@@ -144,7 +147,7 @@ class Demands:
         told: set[Plan] = set()
         seen: set[_Part] = set()
         while heap:
-            if len(self._sound) > MOST_PLANS:
+            if len(self._sound) > min(before + MOST_PLANS, max(before, MOST_PLANS_OF_A_JOB)):
                 self.gave_up = True
                 return
             level, _, part = heapq.heappop(heap)

@@ -24,6 +24,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from callpath.errors import QuestionError, nearest
@@ -134,8 +135,6 @@ class _Land:
 
     def best(self) -> Landed:
         """Return the best landing."""
-        # What no landing changes cannot be asked of one.
-        self.least_weak = self._weak(self._prove(self.fixed), codes=("fuse-size",))
         floats = self.demands.floats
         for serves in self._sets():
             for switches in dict.fromkeys((floats, ())):
@@ -166,7 +165,8 @@ class _Land:
         key = frozenset(serves)
         if key not in self._possible:
             known = any(not possible and smaller <= key for smaller, possible in self._possible.items())
-            self._possible[key] = not known and self.search.possible(serves)
+            # Where there is too much to try, nothing is said to be impossible.
+            self._possible[key] = not known and (self.search.possible(serves) or self._gave_up)
         return not self._possible[key]
 
     def _serving(self, serves: tuple[str, ...], floats: Sequence[Contact]) -> tuple[Candidate, Proof] | None:
@@ -174,7 +174,6 @@ class _Land:
         best: tuple[int, Candidate, Proof] | None = None
         tried = 0
         refused: set[str] = set()
-        self.search.gave_up = False
         for candidate in self.search.candidates(serves, floats):
             if best is not None and candidate.score[0] >= best[0]:
                 break
@@ -190,18 +189,18 @@ class _Land:
             accepted = self._accepts(proof, serves)
             if not accepted:
                 self.refusals.setdefault(frozenset(serves), _cause(proof, serves))
-            if not self.ground.thorough and not (accepted and weak <= max(self.least_weak, candidate.score[0])):
+            if not self.ground.thorough and not (accepted and self._good(weak, candidate)):
                 # Another way to carry the same nets might pass: begin again with all of them.
                 self.ground.thorough = True
                 return self._serving(serves, floats)
             if not accepted:
                 refused.add(shape)
                 continue
-            if weak <= max(self.least_weak, candidate.score[0]):
+            if self._good(weak, candidate):
                 return candidate, proof
             if best is None or weak < best[0]:
                 best = (weak, candidate, proof)
-        if self.search.gave_up or self.demands.gave_up or not self.ground.complete:
+        if self._gave_up:
             self.exhausted = False
         return None if best is None else best[1:]
 
@@ -223,6 +222,20 @@ class _Land:
             return False
         return True
 
+    @property
+    def _gave_up(self) -> bool:
+        """Whether anything that could have been a landing was left untried."""
+        return self.search.gave_up or self.demands.gave_up or not self.ground.complete
+
+    @cached_property
+    def _least_weak(self) -> int:
+        """How many weak findings no landing can take away: fuses of the wrong size."""
+        return self._weak(self._prove(self.fixed), codes=("fuse-size",))
+
+    def _good(self, weak: int, candidate: Candidate) -> bool:
+        """Tell whether no candidate to come can have fewer weak findings."""
+        return weak <= candidate.score[0] or weak <= self._least_weak
+
     def _weak(self, proof: Proof, codes: Sequence[str] = ()) -> int:
         return sum(f.severity == "weak" and (not codes or f.code in codes) for f in proof.findings)
 
@@ -243,7 +256,7 @@ class _Land:
 
     def _landed(self, serves: tuple[str, ...], floats: Sequence[Contact], candidate: Candidate, proof: Proof) -> Landed:
         job = replace(self._completed(candidate), serves=serves)
-        final = prove(job)
+        final = proof if serves == self.wanted else prove(job)
         unserved = {
             call: shortage(self.search, serves, call, self.refusals) for call in self.wanted if call not in serves
         }
@@ -280,9 +293,22 @@ class _Land:
         job = replace(self.fixed, serves=())
         proof = prove(job)
         worst = next((finding.message for finding in proof.findings if finding.severity in ("danger", "fault")), "")
-        why = f"whatever is landed, what is fixed stays wrong: {worst}" if worst else "no landing serves it"
+        if not self.exhausted:
+            worst = ""
+            why = "no landing was found among those tried; there are too many to try them all"
+        else:
+            why = f"whatever is landed, what is fixed stays wrong: {worst}" if worst else "no landing serves it"
         return Landed(
-            job, proof, (), dict.fromkeys(self.wanted, why), {}, (), (worst,), {}, self.exhausted, self.proved
+            job,
+            proof,
+            (),
+            dict.fromkeys(self.wanted, why),
+            {},
+            (),
+            (worst,) if worst else (),
+            {},
+            self.exhausted,
+            self.proved,
         )
 
 

@@ -23,6 +23,7 @@ Plan = tuple[int, ...]
 """For every terminal, in the order of ``Logic.terminals``, the first terminal that it is joined to."""
 Net = tuple[str, ...]
 
+_MOST_KEPT = 100_000
 _LOADS = ("coil", "input", "load")
 _NEUTRAL = {"pass", "coil", "dry", "metal"}
 
@@ -56,7 +57,7 @@ class Supply:
     points: tuple[int, int]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Moment:
     """A call and who makes it; ``outputs`` are ``thermostat>output``, ``states`` those of equipment."""
 
@@ -103,6 +104,10 @@ class Logic:
         self.metal = frozenset(metal)
         self.links += [(metal[0], other) for other in metal[1:]]
         self.load = {load.name: load for load in self.loads}
+        self._moments: dict[tuple[str, tuple[str, ...]], Moment] = {}
+        self._settled: dict[tuple[Plan, Moment, tuple[str, ...]], tuple[frozenset[str], list[int]]] = {}
+
+        self._supply_of = {device.id: _supply(device) for device in job.equipment.values()}
 
     def _point(self, device: Equipment, point: str) -> int:
         name = f"{device.id}.{point}" if point in device.part.terminals else f"{device.id}/{point}"
@@ -139,11 +144,15 @@ class Logic:
     # -- settling ---------------------------------------------------------------------------------------
 
     def moment(self, call: str, callers: Collection[str] | None = None) -> Moment:
-        """Return what a call asks for; callers are all thermostats that can make it, unless given."""
+        """Return what a call asks for; callers are all thermostats that can make it, unless given.
+
+        The same question gives the same object.
+        """
         asked = outputs_for(self.job, call, callers)
         rules = [call_rules(stat)[call] for stat in thermostats(self.job) if stat.id in asked]
         outputs = frozenset(called(stat, output) for stat, names in asked.items() for output in names)
-        return Moment(call, tuple(asked), outputs, frozenset(state for rule in rules for state in rule.states))
+        states = frozenset(state for rule in rules for state in rule.states)
+        return self._moments.setdefault((call, tuple(asked)), Moment(call, tuple(asked), outputs, states))
 
     def pieces(self, plan: Plan, closed: Collection[tuple[int, int]] = ()) -> list[int]:
         """Return for every point the piece of copper that it belongs to."""
@@ -160,15 +169,23 @@ class Logic:
                 parent[root(terminal)] = root(net)
         for one, two in (*self.links, *closed):
             parent[root(one)] = root(two)
-        return [root(i) for i in range(len(parent))]
+        return list(map(root, range(len(parent))))
 
     def resting(self, moment: Moment, opened: Collection[str] = ()) -> list[tuple[int, int]]:
         """Return the contacts that are closed at a moment with nothing energised and no thermostat closing any."""
         quiet = Moment(moment.call, moment.callers, frozenset(), moment.states)
         return [contact.points for contact in self.contacts if self._closed(contact, quiet, frozenset(), opened)]
 
-    def settle(self, plan: Plan, moment: Moment, opened: Collection[str] = ()) -> tuple[frozenset[str], list[int]]:
+    def settle(self, plan: Plan, moment: Moment, opened: tuple[str, ...] = ()) -> tuple[frozenset[str], list[int]]:
         """Return which loads are energised once nothing changes any more, and the pieces of copper then."""
+        key = (plan, moment, opened)
+        if key not in self._settled:
+            if len(self._settled) > _MOST_KEPT:
+                self._settled.clear()
+            self._settled[key] = self._settle(plan, moment, opened)
+        return self._settled[key]
+
+    def _settle(self, plan: Plan, moment: Moment, opened: tuple[str, ...]) -> tuple[frozenset[str], list[int]]:
         energised: frozenset[str] = frozenset()
         for _ in range(8):
             closed = [contact.points for contact in self.contacts if self._closed(contact, moment, energised, opened)]
@@ -203,14 +220,8 @@ class Logic:
 
     def alive(self, thermostat: Equipment, energised: Collection[str]) -> bool:
         """Tell whether a thermostat has its supply; one that steals a little through its loads is taken to have it."""
-        for supply in thermostat.part.supply:
-            if fitted(supply.when, thermostat.settings) and supply.needs is not None:
-                names = supply.needs.elements()
-                outputs = {item.output for rule in thermostat.part.calls.values() for item in rule.closes}
-                if any(set(thermostat.part.elements[name].between) & outputs for name in names):
-                    return True
-                return self._holds(supply.needs, thermostat, energised, frozenset(), frozenset())
-        return True
+        needs = self._supply_of[thermostat.id]
+        return needs is None or self._holds(needs, thermostat, energised, frozenset(), frozenset())
 
     def _closed(self, contact: Contact, moment: Moment, energised: frozenset[str], opened: Collection[str]) -> bool:
         if contact.condition is None:
@@ -271,3 +282,13 @@ class Logic:
         for trigger in device.part.functions[name].triggers:
             if fitted(trigger.when, device.settings):
                 yield from self.ways_to(trigger.runs_when, device, moment)
+
+
+def _supply(device: Equipment) -> Condition | None:
+    """Return what a thermostat must see to be alive; nothing where it lives on cells or steals through its loads."""
+    outputs = {item.output for rule in device.part.calls.values() for item in rule.closes}
+    for supply in device.part.supply:
+        if fitted(supply.when, device.settings) and supply.needs is not None:
+            steals = any(set(device.part.elements[name].between) & outputs for name in supply.needs.elements())
+            return None if steals else supply.needs
+    return None

@@ -106,6 +106,8 @@ def shortage(search: Search, serves: Sequence[str], call: str, refusals: Mapping
         if refusals.get(tried):
             return f"{whom} fails the proof however it is landed: {refusals[tried]}"
     plans = _plans(search, wanted)
+    if not plans and search.demands.gave_up:
+        return f"no landing was found for {whom} among those tried; there are too many to try them all"
     if not plans:
         return f"nothing in this job can be joined so that {whom} runs what it must, and nothing else"
     shortest = min((short for plan in plans if (short := _short(search, plan))), default=None)
