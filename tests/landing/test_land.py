@@ -141,6 +141,15 @@ def test_a_heat_pump_on_eight_conductors_passes_on_what_the_air_handler_has_no_s
     assert {"wall.brown", "wall.black"} == {f.where[0] for f in found.proof.findings if f.code == "spare"}
 
 
+def test_defrost_is_not_served_without_heat() -> None:
+    """P: defrost comes about while it heats; three conductors all the way serve the fan alone."""
+    wall = {"between": ["parlour", "cupboard"], "conductors": ["red", "green", "blue"]}
+    outside = {"between": ["cupboard", "orchard"], "conductors": ["red", "blue", "yellow"]}
+    found = landed(PUMP, cables={"wall": wall, "outside": outside, "strip": None})
+    assert found.serves == ("fan",)
+    assert found.optimal
+
+
 def test_a_zone_valve_closes_the_boilers_dry_contact() -> None:
     """P: thermostat to valve motor; the end switch alone joins T1 to T2, a circuit of its own."""
     found = landed(ZONE)

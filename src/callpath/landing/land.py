@@ -3,8 +3,8 @@
 What is wanted, in this order:
 
 1. nothing dangerous, and no fault other than calls that cannot be served;
-2. most of the calls in ``serves``, of equally many those that stand first; then every float switch that lies free in
-   the job stopping every compressor;
+2. most of the calls in ``serves``, of equally many those that stand first, defrost only beside heat; then every float
+   switch that lies free in the job stopping every compressor;
 3. fewest weak findings;
 4. most functions running on those calls (a second heater is used where it can be);
 5. fewest pairs of joined terminals that mean different things;
@@ -152,6 +152,8 @@ class _Land:
         small = [set_ for size in (1, 2) for set_ in itertools.combinations(self.wanted, size)]
         for size in range(len(self.wanted), -1, -1):
             for serves in itertools.combinations(self.wanted, size):
+                if any(needs not in serves for call in serves for needs in self._ground_of(call)):
+                    continue
                 if size == len(self.wanted):
                     yield serves
                     continue
@@ -160,6 +162,18 @@ class _Land:
                         break
                 else:
                     yield serves
+
+    def _ground_of(self, call: str) -> tuple[str, ...]:
+        """Return the wanted call during which a state of the equipment (defrost) comes about; it is no use without."""
+        moment = self.logic.moment(call)
+        if not moment.states:
+            return ()
+        others = (other for other in self.wanted if other != call)
+        return tuple(
+            other
+            for other in others
+            if self.logic.moment(other).outputs == moment.outputs and not self.logic.moment(other).states
+        )
 
     def _impossible(self, serves: tuple[str, ...]) -> bool:
         key = frozenset(serves)
