@@ -82,8 +82,8 @@ def _print_json(document: Any) -> None:
 def prove(job: JobFile, as_json: AsJson = False) -> int:
     """Settle the circuit for every call and report every danger, fault and weakness.
 
-    Every call is tried in every combination of field contacts and of live sources. Exit status 1 where anything is
-    worse than a note.
+    Every call is tried in every combination of field contacts and of live sources.
+    Exit status 1 where anything is worse than a note.
     """
     from callpath.proof.prove import prove as prove_job
 
@@ -342,7 +342,7 @@ def main(arguments: list[str] | None = None) -> None:
         # A terminal that knows no Ω or ✗ gets a question mark in its place.
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
-    sys.exit(_guarded(lambda: app(given, standalone_mode=False), as_json))
+    sys.exit(_guarded(lambda: app(given, prog_name="callpath", standalone_mode=False), as_json))
 
 
 def _guarded(run: Callable[[], Any], as_json: bool) -> int:

@@ -1,0 +1,173 @@
+"""Writes the pages of docs/ that are told by the program itself; tests/test_docs.py fails where they differ from it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import typer.main
+
+from callpath.cli.app import app
+from callpath.parts.catalogue import Catalogue
+from callpath.parts.describe import (
+    condition_words,
+    element_closes,
+    element_rows,
+    part_sources,
+    setting_words,
+    when_words,
+)
+from callpath.parts.model import ElectricalValue, Part
+from callpath.proof.finding import CODES
+
+HERE = Path(__file__).parent
+HEAD = "<!-- Written by `make docs` from the program itself; changes here are lost. -->\n"
+MARKS = {
+    "P": "published and seen",
+    "M": "from memory of the named source",
+    "C": "computed from a named formula",
+    "CP": "common practice, no source",
+}
+
+
+def parts_page() -> str:
+    """Return the catalogue: every part with its terminals, elements, data with sources, functions, settings and calls."""
+    catalogue = Catalogue()
+    lines = [
+        HEAD,
+        "# Parts",
+        "",
+        "What the catalogue knows. A part is a kind of equipment, never a brand or a model; a job overrides what differs with",
+        "`settings`. Each electrical value names its source in brackets; the sources stand at the end of each part.",
+        "",
+        *(f"- [{name}](#{_anchor(name)}): {catalogue.part(name).title}" for name in catalogue.names),
+    ]
+    for name in catalogue.names:
+        lines += _part(catalogue.part(name))
+    lines += ["", "## Marks", "", *(f"- {mark}: {meaning}" for mark, meaning in MARKS.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _anchor(title: str) -> str:
+    return "".join(c for c in title.lower().replace(" ", "-") if c.isalnum() or c in "-_")
+
+
+def _part(part: Part) -> Iterator[str]:
+    yield from ("", f"## {part.part}", "", f"{part.title}.")
+    if part.note:
+        yield from ("", part.note)
+    yield from _table("terminal", "means", "takes", "signal")(
+        (name, ", ".join(terminal.means), terminal.takes, terminal.signal) for name, terminal in part.terminals.items()
+    )
+    yield from _table("element", "kind", "between", "with", "data")(
+        (
+            name,
+            element.kind,
+            " – ".join(element.between),
+            when_words(element.when),
+            ", ".join(
+                [f"{key} {value} [{source}]" for key, value, source in element_rows(element)]
+                + [words for words in (element_closes(element),) if words]
+            ),
+        )
+        for name, element in part.elements.items()
+        if not element.hidden
+    )
+    yield from _table("function", "runs while", "with", "on after", "off after", "between starts")(
+        (
+            name,
+            condition_words(trigger.runs_when),
+            when_words(trigger.when),
+            _seconds(trigger.on_delay_s),
+            _seconds(trigger.off_delay_s),
+            _seconds(function.minimum_off_s),
+        )
+        for name, function in part.functions.items()
+        for trigger in function.triggers
+    )
+    yield from _table("setting", "values", "what for")(
+        (name, setting_words(setting), setting.help) for name, setting in part.settings.items()
+    )
+    yield from _table("call", "closes")(
+        (name, ", ".join(c.output + (f" ({when_words(c.when)})" if c.when else "") for c in rule.closes))
+        for name, rule in part.calls.items()
+    )
+    found = part_sources(part)
+    if found:
+        yield ""
+        yield from (f"- [{key}] {source.mark}: {source.text}" for key, source in found.items())
+
+
+def _seconds(value: ElectricalValue | None) -> str:
+    return f"{value.value:g} s [{value.source}]" if value and value.value else ""
+
+
+def _table(*titles: str) -> Callable[[Iterator[tuple[object, ...]]], Iterator[str]]:
+    """Return a function that turns rows into the lines of a table, none where there are no rows."""
+
+    def lines(rows: Iterator[tuple[object, ...]]) -> Iterator[str]:
+        found = [[str(cell).replace("|", "\\|") for cell in row] for row in rows]
+        if found:
+            yield from ("", f"| {' | '.join(titles)} |", f"| {' | '.join('---' for _ in titles)} |")
+            yield from (f"| {' | '.join(row)} |" for row in found)
+
+    return lines
+
+
+def findings_page() -> str:
+    """Return every finding code with its severity and meaning."""
+    rows = _table("severity", "code", "meaning")(
+        (severity, f"`{code}`", text) for code, (severity, text) in CODES.items()
+    )
+    return "\n".join([
+        HEAD,
+        "# Findings",
+        "",
+        "What `callpath prove` can find, the worst first. A danger can hurt or burn; a fault does not do what it should, or does",
+        "what it should not; weak works until it does not; a note is right, and worth knowing. Exit status 1 stands for anything",
+        "worse than a note. A finding comes from the settled circuit: its `path` is the way the current takes, end by end.",
+        *rows,
+    ]) + "\n"  # fmt: skip
+
+
+def commands_page() -> str:
+    """Return the help of every command as the terminal shows it, 100 columns wide and without colour."""
+    names = list(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+    lines = [HEAD, "# Commands", ""]
+    for words in ([], *([name] for name in names)):
+        lines += [f"## {' '.join(['callpath', *words])}", "", "```text", _help(words), "```", ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _help(words: list[str]) -> str:
+    # In a process of its own, so that nobody's terminal, width or colours get in.
+    plain = {"COLUMNS": "100", "NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8"}
+    ran = subprocess.run(
+        [sys.executable, "-c", "from callpath.cli import main; main()", *words, "--help"],
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        env={**{key: os.environ[key] for key in ("PATH", "PYTHONPATH", "SYSTEMROOT") if key in os.environ}, **plain},
+    )
+    return "\n".join(line.rstrip() for line in ran.stdout.strip("\n").splitlines())
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "parts.md": parts_page,
+    "findings.md": findings_page,
+    "commands.md": commands_page,
+}
+
+
+def main() -> None:
+    """Write every page, and say which."""
+    for name, page in PAGES.items():
+        (HERE / name).write_text(page(), encoding="utf-8")
+        print(f"docs/{name}")
+
+
+if __name__ == "__main__":
+    main()
