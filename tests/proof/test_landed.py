@@ -178,3 +178,9 @@ def test_a_blower_that_only_the_fan_lead_starts() -> None:
 
 def test_a_board_that_starts_its_blower_from_y_does_not_need_the_lead() -> None:
     assert "relies-on-fan-lead" not in codes(proof_of(HOUSE), notes=True)
+
+
+def test_a_broken_cooling_lead_is_not_told_as_a_blower_that_relies_on_the_fan_lead() -> None:
+    proof = proof_of(HOUSE, faults="[{open: wall.yellow}]")
+    assert "board.blower" in proof.calls["cool"].running
+    assert codes(proof, notes=True) == ["dead-call"]

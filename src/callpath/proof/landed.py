@@ -190,7 +190,11 @@ def relies_on_fan_lead(examined: Examined) -> Iterator[Finding]:
         state = examined.plain.get(call)
         if state is None or call not in examined.needs.serves():
             continue
-        blowers = {name for name in examined.needs.must_run(call) if name.endswith(".blower") and name in state.running}
+        needed = examined.needs.must_run(call)
+        if not needed <= set(state.running):
+            # What else should start the blower may be just what is broken; the dead call tells that.
+            continue
+        blowers = {name for name in needed if name.endswith(".blower")}
         given = given_for(circuit, call)
         for i, name in enumerate(network.given):
             if not (">" in name and given[i] and _means_fan(circuit.job, name)):
