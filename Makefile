@@ -44,7 +44,7 @@ format: $(VENV)/.dev
 
 bench: $(VENV)/.test ngspice
 	@mkdir -p build
-	$(BIN)/python benchmarks/run.py build/bench.json
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m benchmarks.run build/bench.json
 
 docs: $(VENV)/.run
 	$(BIN)/python docs/generate.py

@@ -2,9 +2,9 @@
 
 Each round solves the circuit, then moves every coil, input and load that stands on the wrong side of its pull-in or
 drop-out voltage, all at once. Only when nothing moves any more does a fuse open, the most overloaded first, and the coils
-are settled again; a source that no fuse protects burns open the same way. A state that repeats itself is tried once
-more with one move at a time; if that repeats too, a fuse overloaded on the way opens, and where none is there is no
-steady state: it is reported as chatter.
+are settled again; a source that no fuse protects burns open the same way. A state that repeats itself goes on with one
+move at a time; if it repeats itself again, a fuse overloaded on the way opens, and where none is there is no steady
+state: it is reported as chatter.
 """
 
 from __future__ import annotations
@@ -14,9 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from callpath.circuit.solve import Bools, Changes, Engine, Ints
+from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
 
 __all__ = ["Settled", "States", "settle"]
+
+# Far beyond any cycle seen; a state that neither rests nor repeats itself for so long is called chatter too.
+_ROUNDS_PER_BIT = 64
 
 
 @dataclass(frozen=True)
@@ -75,132 +78,107 @@ def settle(engine: Engine, states: States, *, start: Bools | None = None) -> Set
     if start is not None:
         bits[:, :n_bits] = start
     bits[:, n_bits:] = states.given
+    watch = _Watch(engine)
     before_fuse = bits.copy()
     blown = np.zeros(count, bool)
+    careful, chatter = np.zeros(count, bool), np.zeros(count, bool)
     rounds = np.zeros(count, np.intp)
+    remembered = bits.copy()
+    overload, overloaded, opened = np.zeros(count), bits.copy(), bits.copy()
     active = np.arange(count)
-    sensor = _Sensor(engine)
-    # Every round moves at least one bit; without a cycle a state is settled after a few.
-    for _ in range(2 * n_bits + 6):
+    for number in range(1, _ROUNDS_PER_BIT * (n_bits + 1)):
         if not len(active):
             break
-        now = bits[active]
-        volts, amps = sensor.feel(now, states, active)
         rounds[active] += 1
-        moved = sensor.moved(now, volts)
-        still = (moved == now).all(axis=1)
-        opened = sensor.opened(now, amps)
-        opens = still & (opened >= 0)
-        fresh = active[opens & ~blown[active]]
-        before_fuse[fresh] = bits[fresh]
-        blown[fresh] = True
-        moved[np.flatnonzero(opens), opened[opens]] = True
-        bits[active] = moved
-        active = active[~still | opens]
-    chatter = np.zeros(count, bool)
-    for i in active:
-        bits[i], before, chatter[i] = _one_at_a_time(sensor, states, int(i), bits[i], n_bits)
-        if before is not None and not blown[i]:
-            before_fuse[i], blown[i] = before, True
+        going: list[Ints] = []
+        solving = engine.amps(
+            network.drive_rows(bits[active]), states.live[active], states.changes.take(active), watch.branch
+        )
+        for some, amps in solving:
+            members = active[some]
+            slow = np.flatnonzero(careful[members])
+            if len(slow):
+                whose = members[slow]
+                ratio = watch.overload(bits[whose, :n_bits], amps[slow])
+                worse = ratio.max(axis=1) > overload[whose]
+                ratio, whose = ratio[worse], whose[worse]
+                overload[whose], overloaded[whose], opened[whose] = ratio.max(axis=1), bits[whose], bits[whose]
+                opened[whose, ratio.argmax(axis=1)] = True
+            moves, opens = watch.moves(bits[members, :n_bits], amps, careful[members])
+            moving = np.flatnonzero(moves.any(axis=1))
+            members, moves = members[moving], moves[moving]
+            fresh = members[opens[moving] & ~blown[members]]
+            before_fuse[fresh] = bits[fresh]
+            blown[fresh] = True
+            bits[members, :n_bits] ^= moves
+            going.append(members)
+        active = np.concatenate(going)
+        # Whatever repeats itself meets, sooner or later, the state remembered at the last power of two.
+        again = active[(bits[active, :n_bits] == remembered[active, :n_bits]).all(axis=1)]
+        # A fuse overloaded in a cycle does not wait for rest, as what drops out its own supply under a short would have it.
+        blow = again[overload[again] > 0]
+        fresh = blow[~blown[blow]]
+        before_fuse[fresh] = overloaded[fresh]
+        blown[blow] = True
+        bits[blow] = opened[blow]
+        chatter[again] = careful[again] & (overload[again] == 0)
+        careful[again] = True
+        active = active[~chatter[active]]
+        anew = active if number & (number - 1) == 0 else again
+        remembered[anew], overload[anew] = bits[anew], 0.0
+    chatter[active] = True
     before_fuse[~blown] = bits[~blown]
     return Settled(states, bits, before_fuse, chatter, rounds)
 
 
-class _Sensor:
-    """Reads what every bit watches."""
+class _Watch:
+    """Tells from the current through every bit's branch which bits move."""
 
     def __init__(self, engine: Engine) -> None:
-        self.engine = engine
         network = engine.network
         self.branch: Ints = np.array([bit.branch for bit in network.bits], np.intp)
-        self.on = np.array([bit.on_at for bit in network.bits])
-        self.off = np.array([bit.off_at for bit in network.bits])
         kinds = np.array([bit.sense for bit in network.bits], dtype="U5")
-        self.by_volts: Bools = kinds == "volts"
         self.fuse: Bools = kinds == "fuse"
-        self.burn: Bools = kinds == "burn"
-        rest, driven = network.own_admittance
-        self.own_siemens = np.stack([rest[self.branch], driven[self.branch]])
-        self.has_drive = np.isin(self.branch, engine.driven)
-        self.source_of = np.full(len(self.branch), -1)
-        for s, branch in enumerate(engine.source_branch):
-            self.source_of[self.branch == branch] = s
+        by_volts: Bools = kinds == "volts"
+        # What an element senses is its own voltage, which its current tells through its own impedance, whatever bad
+        # connection stands in series. Fuses and sources go by the current itself, and never come back.
+        rest, driven = (np.abs(own[self.branch]) for own in network.own_admittance)
+        driven = np.where(np.isin(self.branch, engine.driven), driven, rest)
+        on = np.array([bit.on_at for bit in network.bits])
+        off = np.array([bit.off_at for bit in network.bits])
+        self.by_volts = by_volts
+        self.on_amps = np.where(by_volts, on * rest, on)
+        self.off_amps = np.where(by_volts, off * driven, -np.inf)
 
-    def feel(self, bits: Bools, states: States, members: Ints) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the volts that each watched element itself sees, and the amps through it, (states, bits) each."""
-        engine, n_bits = self.engine, len(self.branch)
-        rows = engine.network.drive_rows(bits)
-        volts, siemens = engine.solve(rows, states.live[members], states.changes.take(members), self.branch)
-        if (self.source_of >= 0).any():
-            emf = states.live[members] * engine.emf
-            volts = volts - np.where(self.source_of >= 0, emf[:, self.source_of], 0)
-        amps = np.abs(volts * siemens)
-        # A coil with a bad connection in series sees what its own impedance leaves of the voltage; a broken one sees none.
-        own = np.where(bits[:, :n_bits] & self.has_drive, self.own_siemens[1], self.own_siemens[0])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            seen = np.where(siemens == own, np.abs(volts), amps / np.abs(own))
-        return seen, amps
+    def moves(self, bits: Bools, amps: Complex, careful: Bools) -> tuple[Bools, Bools]:
+        """Return which bits move, (states, bits), and in which states that is a fuse or source that opens.
 
-    def moved(self, bits: Bools, volts: NDArray[np.float64]) -> Bools:
-        """Return state vectors with every coil, input and load moved by the voltage it sees."""
-        n_bits = len(self.branch)
-        old = bits[:, :n_bits]
-        new = np.where(self.by_volts, np.where(old, volts >= self.off, volts >= self.on), old)
-        out = bits.copy()
-        out[:, :n_bits] = new
-        return out
+        Where ``careful`` only the bit that is furthest past its limit moves.
+        """
+        size = np.abs(amps)
+        limit = np.where(bits, self.off_amps, self.on_amps)
+        wrong = (size >= limit) != bits
+        moves = wrong & self.by_volts
+        one = np.flatnonzero(careful & moves.any(axis=1))
+        if len(one):
+            past = np.abs(size[one] - limit[one]) / np.maximum(limit[one], 1e-12)
+            moves[one] = _furthest(np.where(moves[one], past, 0))
+        opens = wrong.any(axis=1) & ~moves.any(axis=1)
+        which = np.flatnonzero(opens)
+        if len(which):
+            moves[which] = _furthest(self.overload(bits[which], amps[which]))
+        return moves, opens
 
-    def opened(self, bits: Bools, amps: NDArray[np.float64]) -> Ints:
-        """Return per state the fuse that opens next, else the source that burns next, else −1."""
-        n_bits = len(self.branch)
-        if not (self.fuse | self.burn).any():
-            return np.full(len(bits), -1, np.intp)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where((self.fuse | self.burn) & ~bits[:, :n_bits], amps / self.on, 0)
-        ratio[ratio < 1] = 0
+    def overload(self, bits: Bools, amps: Complex) -> NDArray[np.float64]:
+        """Return by how much each whole fuse or source is overloaded, (states, bits), zero where it holds."""
+        ratio = np.where(bits | self.by_volts, 0.0, np.abs(amps) / self.on_amps)
+        ratio[ratio < 1] = 0.0
         # A fuse is quicker than a winding.
         ratio[:, self.fuse] *= 1e6
-        worst = ratio.argmax(axis=1)
-        return np.where(ratio[np.arange(len(bits)), worst] > 0, worst, -1)
+        return ratio
 
 
-def _one_at_a_time(
-    sensor: _Sensor, states: States, i: int, start: Bools, n_bits: int
-) -> tuple[Bools, Bools | None, bool]:
-    """Settle a state that repeats itself by the move that is furthest past its threshold; tell whether it repeats again.
-
-    A fuse that is overloaded in some part of a cycle opens: it does not wait for rest, as what drops out its own supply under a
-    short would have it do.
-    """
-    member = np.array([i])
-    bits, before = start.copy(), None
-    trail: list[Bools] = []
-    seen: dict[bytes, int] = {}
-    while True:
-        if bits.tobytes() in seen:
-            cycle = np.stack(trail[seen[bits.tobytes()] :])
-            _, amps = sensor.feel(cycle, states, np.repeat(member, len(cycle)))
-            opened = sensor.opened(cycle, amps)
-            over = [(float(amps[k, bit] / sensor.on[bit]), -k) for k, bit in enumerate(opened) if bit >= 0]
-            if not over:
-                return bits, before, True
-            worst = -max(over)[1]
-            before = cycle[worst].copy() if before is None else before
-            bits, trail, seen = cycle[worst].copy(), [], {}
-            bits[opened[worst]] = True
-        seen[bits.tobytes()] = len(trail)
-        trail.append(bits.copy())
-        volts, amps = sensor.feel(bits[None], states, member)
-        moved = sensor.moved(bits[None], volts)[0]
-        differ = np.flatnonzero(moved[:n_bits] != bits[:n_bits])
-        if len(differ):
-            limit = np.where(bits[:n_bits], sensor.off, sensor.on)
-            past = np.abs(volts[0] - limit)[differ] / np.maximum(limit[differ], 1e-9)
-            bits[differ[past.argmax()]] ^= True
-            continue
-        next_open = int(sensor.opened(bits[None], amps)[0])
-        if next_open < 0:
-            return bits, before, False
-        if before is None:
-            before = bits.copy()
-        bits[next_open] = True
+def _furthest(past: NDArray[np.float64]) -> Bools:
+    """Return a row of booleans for each row, true only at its largest value."""
+    furthest: Bools = np.arange(past.shape[1]) == past.argmax(axis=1)[:, None]
+    return furthest

@@ -1,14 +1,14 @@
-"""Phasor nodal solution of many states of one network, as small changes to a few factorisations.
+"""Phasor nodal solution of many states of one network, as small changes to a few bases.
 
-A *base* is the network with one setting of its contacts, coils and fuses, factored once: the response of every node
-to a unit current driven into the two ends of every branch, and to a unit EMF of every source. A state differs from its
-base in a handful of branches. With A the incidence of those branches, D the change of their admittances, Z = Aᵀ Y⁻¹ A and
-u the base's voltage across them less their EMF, the compensating currents c follow from
+A state differs from a base in a handful of branches: contacts and coils that its setting has moved, and its own changes.
+With R the base's response of those ports' senses to those ports' drives, q what they sense in the base, and a change of
+admittance written α x = β s (see ``base``), the drives x that make up for all changes together follow from
 
-    (I + D Z) c = D u            v = v_base − Y⁻¹ A c
+    s = q + R x        (α − β R) x = β q        v = v_base + N x
 
-which is the Woodbury identity written so that an unchanged branch (D = 0) needs no care. Where (I + D Z) is close to
-singular, digits are lost; such states are solved whole instead, with refinement, and counted.
+which is the Woodbury identity in a form that opens a wire as exactly as it closes a contact. Every state's x is put back
+into these equations; where they do not close, or where they were close to singular, the state is solved whole instead, and
+counted.
 
 References
 ----------
@@ -17,30 +17,35 @@ W. W. Hager, "Updating the inverse of a matrix", SIAM Review 31 (1989), for the 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from callpath.circuit.base import Base, factored, stepped
+from callpath.circuit.exact import Complex, Stamp
 from callpath.circuit.network import Network
-from callpath.errors import SolveError
 
-__all__ = ["Base", "Changes", "Engine", "Tally", "refined_dense"]
+__all__ = ["Bools", "Changes", "Complex", "Engine", "Ints", "Tally", "refined_dense"]
 
-Complex = NDArray[np.complex128]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
-# Digits lost by an update: below this the compensating currents are recomputed by a whole solve.
-_WORST_PIVOT = 1e-8
-# A configuration seen in this many states at once earns a factorisation of its own.
+# How much of its terms a determinant, and the base's own responses in it, must have left: five digits may be lost.
+_LEAST_LEFT = 1e-5
+# What may be left over when the drives are put back, as a part of the largest term.
+_MOST_LEFT_OVER = 1e-10
+# A setting seen in this many states at once earns a base of its own where a step leads there,
 _POPULAR = 64
+# and in this many, even one that has to be factored.
+_PRECIOUS = 1024
+_ROOM_BYTES = 1 << 26
 # A state further than this from every base, in switched branches, gets a base of its own.
-_FAR = 10
+_FAR = 6
 # States worked on at once: enough to be worth the call, few enough to stay in cache.
 _CHUNK = 2048
+_WHOLE_CHUNK = 128
 _STRAY = ("leak", "capacitance")
 
 
@@ -48,8 +53,9 @@ _STRAY = ("leak", "capacitance")
 class Changes:
     """Changes to branches, per state, over what the discrete state says; shape (states, changes) each.
 
-    ``branch`` is −1 where a state has fewer changes. ``series_ohms`` is added to the branch's impedance (infinite: open);
-    where it is NaN, ``siemens`` replaces the admittance instead.
+    ``branch`` is −1 where a state has fewer changes; a branch stands in a state's list once, and is no leak or capacitance.
+    ``series_ohms`` is added to the branch's impedance (infinite: open); where it is NaN, ``siemens`` replaces the
+    admittance instead.
     """
 
     branch: Ints
@@ -67,36 +73,45 @@ class Changes:
 
     def admittance(self, configured: Complex) -> Complex:
         """Return the admittance [S] that each change asks for, where ``configured`` holds what the state says."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            series = np.where(configured == 0, 0, 1 / (1 / configured + self.series_ohms))
-        series = np.where(np.isinf(self.series_ohms), 0, series)
+        # y / (1 + R y) needs no care where y is zero; an open place in series leaves nothing.
+        open_place = np.isinf(self.series_ohms)
+        ohms = np.where(np.isfinite(self.series_ohms), self.series_ohms, 0.0)
+        series = np.where(open_place, 0.0, configured / (1 + ohms * configured))
         return np.where(np.isnan(self.series_ohms), self.siemens, series)
 
 
 @dataclass
 class Tally:
-    """What the engine has done: states solved, factorisations made, states sent to a whole solve."""
+    """What the engine has done: states solved, factorisations made, bases stepped to, states solved whole."""
 
     solved: int = 0
     factorisations: int = 0
+    steps: int = 0
     whole: int = 0
 
 
 @dataclass(frozen=True)
-class Base:
-    """The network factored with one setting of its driven branches.
+class _Part:
+    """Some states near one base: what changes them, their drives, and which of them must be solved whole."""
 
-    ``response`` (nodes, ports): node volts for 1 A driven through each port from outside, b to a. ``port_response``
-    (ports, ports) is the same seen across the ports; ``node_emf`` (nodes, sources) and ``port_emf`` (ports, sources)
-    answer each source's own EMF.
-    """
+    base: Base
+    members: Ints
+    emf: Complex
+    configured: Complex
+    setting: Ints
+    changed: Ints
+    asked: Complex
+    ports: Ints
+    drives: Complex
+    lost: Bools
 
-    row: Bools
-    siemens: Complex
-    response: Complex
-    port_response: Complex
-    node_emf: Complex
-    port_emf: Complex
+    def siemens(self, states: Ints | slice = slice(None)) -> Complex:
+        """Return the admittance of every branch in some of the states [S]."""
+        siemens: Complex = self.configured[self.setting[states]]
+        changed, asked = self.changed[states], self.asked[states]
+        row, column = np.nonzero(changed >= 0)
+        siemens[row, changed[row, column]] = asked[row, column]
+        return siemens
 
 
 class Engine:
@@ -117,12 +132,11 @@ class Engine:
         self.driven: Ints = np.array(network.driven, np.intp)
         self.emf: Complex = np.array([source.emf_volts for source in network.sources], complex)
         self.source_branch: Ints = np.array([source.branch for source in network.sources], np.intp)
-        self._bases: list[Base] = []
+        self._feeds = self.port_of[self.source_branch]
+        self._stamp = Stamp(network)
+        self._stepped: dict[bytes, Base] = {}
+        self._factored: list[Base] = []
         self._rows: Bools = np.zeros((0, len(self.driven)), bool)
-
-    @cached_property
-    def _port_incidence(self) -> NDArray[np.float64]:
-        return self.network.incidence[self.ports]
 
     # -- bases ---------------------------------------------------------------------------------------------
 
@@ -133,57 +147,34 @@ class Engine:
         siemens[:, self.driven] = np.where(rows, driven[self.driven], rest[self.driven])
         return siemens
 
-    def _factor(self, row: Bools) -> Base:
-        incidence = self.network.incidence
+    def _base_for(self, row: Bools, states: int) -> Base:
+        """Return a base for some states of one setting: popular settings get their own where that costs little."""
+        key = row.tobytes()
+        if key in self._stepped:
+            return self._stepped[key]
         siemens = self.siemens_of(row[None])[0]
-        matrix = incidence.T @ (siemens[:, None] * incidence)
-        into = self._port_incidence.T.astype(complex)
-        # Driving one end of a branch against the other keeps the answer free of the potential of floating islands,
-        # which is fixed only by leakage; taking differences of a plain inverse would lose that many digits.
-        inverse = np.linalg.inv(matrix)
-        response: Complex = inverse @ into
-        for _ in range(2):
-            through = incidence.T @ (siemens[:, None] * (incidence @ response))
-            response = response + inverse @ (into - through)
-        port_response: Complex = (self._port_incidence @ response).astype(complex)
-        feeds = self.port_of[self.source_branch]
-        scale = siemens[self.source_branch]
-        self.tally.factorisations += 1
-        return Base(row, siemens, response, port_response, response[:, feeds] * scale, port_response[:, feeds] * scale)
-
-    def _nearest_base(self, row: Bools, states: int) -> int:
-        """Return the index of a base near enough to a setting; popular or far settings get one of their own."""
-        if self._bases:
+        if self._factored:
             apart = (self._rows != row).sum(axis=1)
-            best = int(apart.argmin())
-            if apart[best] == 0 or (states < _POPULAR and apart[best] <= _FAR):
-                return best
-        self._bases.append(self._factor(row))
-        self._rows = np.concatenate([self._rows, row[None]])
-        return len(self._bases) - 1
+            nearest, away = self._factored[int(apart.argmin())], int(apart.min())
+            if away == 0 or (away <= _FAR and states < _POPULAR):
+                return nearest
+            base = stepped(nearest, self._feeds, row, siemens[self.ports])
+            if base is not None:
+                self.tally.steps += 1
+                self._stepped[key] = base
+                if len(self._stepped) * base.response.nbytes > _ROOM_BYTES:
+                    del self._stepped[next(iter(self._stepped))]
+                return base
+            if away <= _FAR and states < _PRECIOUS:
+                return nearest
+        self.tally.factorisations += 1
+        base = factored(self._stamp, self.ports, self._feeds, row, siemens)
+        most = max(2, _ROOM_BYTES // base.response.nbytes)
+        self._factored = [*self._factored[-most + 1 :], base]
+        self._rows = np.concatenate([self._rows[-most + 1 :], row[None]])
+        return base
 
     # -- states --------------------------------------------------------------------------------------------
-
-    def grouped(self, rows: Bools) -> list[tuple[Bools, Ints]]:
-        """Return the distinct settings of the driven branches and the states that have each."""
-        if not len(rows):
-            return []
-        flat: NDArray[Any]
-        packed = np.packbits(rows, axis=1) if rows.shape[1] else np.zeros((len(rows), 1), np.uint8)
-        width = packed.shape[1]
-        if width <= 8:
-            keys = np.zeros((len(rows), 8), np.uint8)
-            keys[:, :width] = packed
-            flat = keys.view(np.uint64).ravel()
-        else:
-            flat = np.ascontiguousarray(packed).view(np.dtype((np.void, width))).ravel()
-        first = flat[0]
-        if (flat == first).all():
-            return [(rows[0], np.arange(len(rows)))]
-        order = np.argsort(flat, kind="stable")
-        ordered = flat[order]
-        cuts = np.flatnonzero(ordered[1:] != ordered[:-1]) + 1
-        return [(rows[group[0]], group) for group in np.split(order, cuts)]
 
     def solve(
         self, rows: Bools, live: NDArray[np.float64], changes: Changes, wanted: Ints | None = None
@@ -211,78 +202,96 @@ class Engine:
         Raises
         ------
         SolveError
-            A state leaves more current unaccounted for at a node than its tolerance, even when solved whole.
+            A state cannot be solved even whole.
         """
-        columns = len(self.network.nodes) if wanted is None else len(wanted)
-        every = np.arange(len(self.network.branches)) if wanted is None else wanted
-        volts = np.empty((len(rows), columns), complex)
+        network = self.network
+        across = None if wanted is None else network.incidence[wanted].T
+        every = np.arange(len(network.branches)) if wanted is None else wanted
+        volts = np.empty((len(rows), len(network.nodes) if across is None else across.shape[1]), complex)
         siemens = np.empty((len(rows), len(every)), complex)
-        self.tally.solved += len(rows)
-        near: dict[int, list[tuple[Bools, Ints]]] = {}
-        for row, members in self.grouped(rows):
-            near.setdefault(self._nearest_base(row, len(members)), []).append((row, members))
-        for which, groups in near.items():
-            members = np.concatenate([group for _, group in groups])
-            setting = np.repeat(np.arange(len(groups)), [len(group) for _, group in groups])
-            settings = np.array([row for row, _ in groups], bool)
-            for start in range(0, len(members), _CHUNK):
-                part = members[start : start + _CHUNK]
-                volts[part], siemens[part] = self._solve_near(
-                    self._bases[which],
-                    settings,
-                    setting[start : start + _CHUNK],
-                    live[part],
-                    changes.take(part),
-                    wanted,
-                )
+        ports, lost = len(self.ports), _Lost()
+        for part in self._parts(rows, live, changes):
+            into_nodes = part.base.response[:, ports:]
+            potentials = _sensed(part, into_nodes, part.base.feed[:, ports:])
+            volts[part.members] = potentials if across is None else potentials @ across
+            siemens[part.members] = part.siemens()[:, every]
+            lost.add(part)
+        for members, (potentials, _) in self._whole(lost):
+            volts[members] = potentials if across is None else potentials @ across
         return volts, siemens
 
-    def _solve_near(
+    def amps(
+        self, rows: Bools, live: NDArray[np.float64], changes: Changes, watched: Ints
+    ) -> Iterator[tuple[Ints, Complex]]:
+        """Yield, some states at a time, which states they are and the current [A] through each watched branch.
+
+        Parameters
+        ----------
+        rows, live, changes
+            As for ``solve``.
+        watched : (watched,) int
+            Branches, none of them a leak or capacitance.
+        """
+        at, lost = self.port_of[watched], _Lost()
+        for part in self._parts(rows, live, changes):
+            closed = part.base.siemens[at] != 0
+            response = part.base.response[:, at] * closed
+            amps = _sensed(part, response, part.base.feed[:, at] * closed)
+            # An open port senses volts; the current that a change lets through it is its drive.
+            for w in np.flatnonzero(~closed):
+                amps[:, w] = np.where(part.ports == at[w], part.drives, 0).sum(axis=1)
+            lost.add(part)
+            yield part.members[~part.lost], amps[~part.lost]
+        for members, (_, amps) in self._whole(lost):
+            yield members, amps[:, watched]
+
+    def _parts(self, rows: Bools, live: NDArray[np.float64], changes: Changes) -> Iterator[_Part]:
+        """Yield the states, near one base at a time, with their drives."""
+        self.tally.solved += len(rows)
+        near: dict[int, tuple[Base, list[tuple[Bools, Ints]]]] = {}
+        for row, members in _grouped(rows):
+            base = self._base_for(row, len(members))
+            near.setdefault(id(base), (base, []))[1].append((row, members))
+        for base, groups in near.values():
+            yield from self._near(base, groups, live, changes)
+
+    def _near(
+        self, base: Base, groups: list[tuple[Bools, Ints]], live: NDArray[np.float64], changes: Changes
+    ) -> Iterator[_Part]:
+        """Yield the states of a few settings near one base, some at a time."""
+        members = np.concatenate([group for _, group in groups])
+        setting = np.repeat(np.arange(len(groups)), [len(group) for _, group in groups])
+        settings = np.array([row for row, _ in groups], bool)
+        for start in range(0, len(members), _CHUNK):
+            some = slice(start, start + _CHUNK)
+            part = members[some]
+            yield self._part(base, part, settings, setting[some], live[part], changes.take(part))
+
+    def _part(
         self,
         base: Base,
+        members: Ints,
         settings: Bools,
         setting: Ints,
         live: NDArray[np.float64],
         changes: Changes,
-        wanted: Ints | None,
-    ) -> tuple[Complex, Complex]:
-        """Solve states near one base; ``settings`` are their distinct rows, ``setting`` says which is whose."""
+    ) -> _Part:
+        """Work out what changes some states near a base; of their distinct rows ``settings``, ``setting`` says whose is which."""
         configured = self.siemens_of(settings)
-        emf = live * self.emf
-        # A branch that both the setting and the state change simply stands in the list twice: the two add up.
         moved = self._moved(base, settings)
-        shift = np.where(moved < 0, 0, configured[np.arange(len(settings))[:, None], moved] - base.siemens[moved])
-        listed = changes.branch >= 0
-        index = np.where(listed, changes.branch, self.ports[0])
-        as_set = configured[setting[:, None], index]
-        asked = np.where(listed, changes.admittance(as_set), as_set)
-        branch = np.concatenate([np.where(moved < 0, self.ports[0], moved)[setting], index], axis=1)
-        delta = np.concatenate([shift[setting], asked - as_set], axis=1)
-        ports = self.port_of[branch]
-        current, lost = self._compensate(base, ports, branch, delta, emf)
-
-        response, answer = (
-            (base.response, base.node_emf)
-            if wanted is None
-            else (base.port_response[self.port_of[wanted]], base.port_emf[self.port_of[wanted]])
-        )
-        volts = emf @ answer.T
-        by_port = np.ascontiguousarray(response.T)
-        for j in range(branch.shape[1]):
-            volts -= by_port[ports[:, j]] * current[:, j, None]
-
-        every = np.arange(configured.shape[1]) if wanted is None else wanted
-        siemens: Complex = configured[:, every][setting]
-        for j in range(index.shape[1]):
-            hit, column = np.nonzero((index[:, j, None] == every) & listed[:, j, None])
-            siemens[hit, column] = asked[hit, j]
-        for i in np.flatnonzero(lost):
-            whole = configured[setting[i]].copy()
-            whole[index[i, listed[i]]] = asked[i, listed[i]]
-            nodes = refined_dense(self.network, whole, emf[i])
-            volts[i] = nodes if wanted is None else self.network.incidence[wanted] @ nodes
-            self.tally.whole += 1
-        return volts, siemens
+        moved_to = np.where(moved < 0, 0, configured[np.arange(len(settings))[:, None], moved])[setting]
+        moved = moved[setting]
+        # A branch that the setting moved and the state changes is changed once, from what the base has.
+        for j in range(changes.branch.shape[1]):
+            moved = np.where(moved == changes.branch[:, j, None], -1, moved)
+        as_set = configured[setting[:, None], changes.branch]
+        branch = np.concatenate([moved, changes.branch], axis=1)
+        asked = np.concatenate([moved_to, changes.admittance(as_set)], axis=1)
+        ports = np.where(branch < 0, 0, self.port_of[branch])
+        emf = live * self.emf
+        drives, lost = _drives(base, emf, ports, np.where(branch < 0, base.siemens[ports], asked), branch >= 0)
+        asked = asked[:, moved.shape[1] :]
+        return _Part(base, members, emf, configured, setting, changes.branch, asked, ports, drives, lost)
 
     def _moved(self, base: Base, settings: Bools) -> Ints:
         """Return the driven branches in which each setting differs from the base, padded with −1."""
@@ -294,45 +303,118 @@ class Engine:
         moved[row, place] = self.driven[column]
         return moved
 
-    def _compensate(self, base: Base, ports: Ints, branch: Ints, delta: Complex, emf: Complex) -> tuple[Complex, Bools]:
-        """Return the compensating currents [A], shape (states, changes), and which states lost too many digits."""
-        states, count = delta.shape
-        if count == 0:
-            return np.zeros((states, 0), complex), np.zeros(states, bool)
-        across = np.empty((states, count), complex)
-        for j in range(count):
-            across[:, j] = (base.port_emf[ports[:, j]] * emf).sum(axis=1)
-        for s, feeding in enumerate(self.source_branch):
-            across -= np.where(branch == feeding, emf[:, s, None], 0)
-        z = base.port_response[ports[:, :, None], ports[:, None, :]]
+    def _whole(self, lost: _Lost) -> Iterator[tuple[Ints, tuple[Complex, Complex]]]:
+        """Yield lost states, some at a time, with the potentials of every node and the current in every branch."""
+        members, siemens, volts = lost.states()
+        self.tally.whole += len(members)
+        for start in range(0, len(members), _WHOLE_CHUNK):
+            some = slice(start, start + _WHOLE_CHUNK)
+            emf = np.zeros((*siemens[some].shape, 1), complex)
+            emf[:, self.source_branch, 0] = volts[some]
+            potentials, _, amps = self._stamp.solve(siemens[some], emf)
+            yield members[some], (potentials[..., 0], amps[..., 0])
+
+
+class _Lost:
+    """States to be solved whole, gathered from the parts that met them."""
+
+    def __init__(self) -> None:
+        self.found: list[tuple[Ints, Complex, Complex]] = []
+
+    def add(self, part: _Part) -> None:
+        if part.lost.any():
+            rows = np.flatnonzero(part.lost)
+            self.found.append((part.members[rows], part.siemens(rows), part.emf[rows]))
+
+    def states(self) -> tuple[Ints, Complex, Complex]:
+        """Return which states they are, the admittance of every branch, and the EMF of every source."""
+        if not self.found:
+            return np.zeros(0, np.intp), np.zeros((0, 0), complex), np.zeros((0, 0), complex)
+        members, siemens, emf = zip(*self.found, strict=True)
+        return np.concatenate(members), np.concatenate(siemens), np.concatenate(emf)
+
+
+def _sensed(part: _Part, response: Complex, feed: Complex) -> Complex:
+    """Return what some columns of the base's response and feed show in every state of a part, shape (states, columns)."""
+    shown: Complex = part.emf @ feed
+    for j in range(part.ports.shape[1]):
+        shown += response[part.ports[:, j]] * part.drives[:, j, None]
+    return shown
+
+
+def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools) -> tuple[Complex, Bools]:
+    """Return the drives that make up for the changes, shape (states, changes), and which states lost too many digits."""
+    states, count = ports.shape
+    if count == 0:
+        return np.zeros((states, 0), complex), np.zeros(states, bool)
+    closed = base.siemens[ports] != 0
+    alpha = np.where(closed, asked, 1.0)
+    beta = np.where(closed, 1 - asked * base.ohms[ports], asked) * listed
+    pushed = np.zeros((states, count), complex)
+    for s, feed in enumerate(base.feed):
+        pushed += emf[:, s, None] * feed[ports]
+    pushed *= beta
+    own = base.response[ports[:, None, :], ports[:, :, None]]
+    system = -beta[:, :, None] * own
+    itself = own[:, np.arange(count), np.arange(count)]
+    own_terms = _size(beta * itself) + _size(alpha)
+    for j in range(count):
+        system[:, j, j] += alpha[:, j]
+    # Siemens stand beside ohms, and volts beside amps; each is put on the scale of its own port, where no response of a
+    # passive network to another port is larger than the two ports' responses to themselves.
+    unit = 1 / np.sqrt(np.where(itself == 0, 1.0, _size(itself)))
+    system *= unit[:, None, :] / (own_terms * unit)[:, :, None]
+    pushed /= own_terms * unit
+    with np.errstate(divide="ignore", invalid="ignore"):
         if count == 1:
-            pivot = 1 + delta[:, 0] * z[:, 0, 0]
-            lost = np.abs(pivot) < _WORST_PIVOT * (1 + np.abs(delta[:, 0] * z[:, 0, 0]))
-            with np.errstate(divide="ignore", invalid="ignore"):
-                return (delta[:, 0] * across[:, 0] / pivot)[:, None], lost
-        if count == 2:
-            d1, d2, u1, u2 = delta[:, 0], delta[:, 1], across[:, 0], across[:, 1]
-            a, b = 1 + d1 * z[:, 0, 0], d1 * z[:, 0, 1]
-            c, d = d2 * z[:, 1, 0], 1 + d2 * z[:, 1, 1]
+            pivot = system[:, :, 0]
+            drives = pushed / pivot
+            kept = _size(pivot[:, 0])
+        elif count == 2:
+            (a, b), (c, d) = system[:, 0].T, system[:, 1].T
             pivot = a * d - b * c
-            size = (1 + np.abs(d1 * z[:, 0, 0])) * (1 + np.abs(d2 * z[:, 1, 1]))
-            lost = np.abs(pivot) < _WORST_PIVOT * size
-            with np.errstate(divide="ignore", invalid="ignore"):
-                return np.stack(
-                    [(d * d1 * u1 - b * d2 * u2) / pivot, (a * d2 * u2 - c * d1 * u1) / pivot], axis=1
-                ), lost
-        system = np.eye(count) + delta[:, :, None] * z
-        try:
-            inverse = np.linalg.inv(system)
-        except np.linalg.LinAlgError:
-            return np.zeros((states, count), complex), np.ones(states, bool)
-        lost = np.abs(inverse).max(axis=(1, 2)) * np.abs(system).max(axis=(1, 2)) > 1 / _WORST_PIVOT
-        current = (inverse @ (delta * across)[:, :, None])[:, :, 0]
-        return current, lost | ~np.isfinite(current).all(axis=1)
+            drives = np.stack([(d * pushed[:, 0] - b * pushed[:, 1]), (a * pushed[:, 1] - c * pushed[:, 0])], axis=1)
+            drives /= pivot[:, None]
+            kept = _size(pivot)
+        else:
+            asides = np.concatenate([pushed[:, :, None], np.broadcast_to(np.eye(count), system.shape)], axis=2)
+            try:
+                answers = np.linalg.solve(system, asides)
+            except np.linalg.LinAlgError:
+                return np.zeros((states, count), complex), np.ones(states, bool)
+            # What is not changed is not driven, not even by the rounding of the others.
+            drives = np.where(beta == 0, 0, answers[:, :, 0])
+            kept = 1 / _size(answers[:, :, 1:]).max(axis=(1, 2))
+        left: Complex = (system @ drives[:, :, None])[:, :, 0] - pushed
+        over = _size(left)
+        terms = (_size(system) * _size(drives)[:, None, :]).sum(axis=2) + _size(pushed)
+        kept = kept * base.left[ports].min(axis=1)
+        lost = ~(kept > _LEAST_LEFT) | ~(over <= _MOST_LEFT_OVER * terms).all(axis=1)
+    return np.where(lost[:, None], 0, drives * unit), lost
+
+
+def _size(numbers: Complex) -> NDArray[np.float64]:
+    """Return |re| + |im|, which is the magnitude to within a factor √2 and quicker."""
+    size: NDArray[np.float64] = np.abs(numbers.real) + np.abs(numbers.imag)
+    return size
+
+
+def _grouped(rows: Bools) -> list[tuple[Bools, Ints]]:
+    """Return the distinct settings of the driven branches and the states that have each."""
+    if not len(rows):
+        return []
+    packed = np.packbits(rows, axis=1)
+    words = np.zeros((len(rows), max(1, -(-packed.shape[1] // 8)) * 8), np.uint8)
+    words[:, : packed.shape[1]] = packed
+    keys = words.view(np.uint64).T
+    order = np.argsort(keys[0], kind="stable") if len(keys) == 1 else np.lexsort(keys)
+    ordered = keys[:, order]
+    cuts = np.flatnonzero((ordered[:, 1:] != ordered[:, :-1]).any(axis=0)) + 1
+    return [(rows[group[0]], group) for group in np.split(order, cuts)]
 
 
 def refined_dense(network: Network, siemens: Complex, emf_volts: Complex) -> Complex:
-    """Solve one state whole and refine it until the current left over at every node is nothing.
+    """Solve one state whole, refined until nothing moves.
 
     Parameters
     ----------
@@ -345,31 +427,8 @@ def refined_dense(network: Network, siemens: Complex, emf_volts: Complex) -> Com
     -------
     (nodes,) complex
         Potential of every node against earth [V RMS].
-
-    Notes
-    -----
-    The left-over current is summed branch by branch from voltage differences in extended precision, so that leakage
-    of 10⁻⁷ S counts beside contacts of 30 S.
     """
-    incidence = network.incidence
-    matrix = incidence.T @ (siemens[:, None] * incidence)
-    emf = np.zeros(len(siemens), complex)
+    emf = np.zeros((len(siemens), 1), complex)
     for source, volts in zip(network.sources, emf_volts, strict=True):
         emf[source.branch] = volts
-    exact = np.clongdouble
-    fine_incidence = incidence.astype(np.longdouble)
-    fine_siemens = siemens.astype(exact)
-    potential = np.zeros(incidence.shape[1], exact)
-    left = np.inf
-    for _ in range(8):
-        amps = fine_siemens * (fine_incidence @ potential - emf)
-        over = fine_incidence.T @ amps
-        step = np.linalg.solve(matrix, over.astype(complex))
-        potential = potential - step
-        left = float(np.abs(step).max(initial=0.0))
-        if left <= 1e-13 * max(1.0, float(np.abs(potential).max(initial=0.0))):
-            break
-    else:
-        if not left < 1e-9:
-            raise SolveError(f"a whole solve still moves by {left:.3g} V after eight refinements")
-    return potential.astype(complex)
+    return Stamp(network).solve(np.asarray(siemens, complex), emf)[0][:, 0]

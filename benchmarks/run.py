@@ -1,0 +1,175 @@
+"""Measure what must be fast and write it down: ``make bench``.
+
+Every figure is compared with its alternative in the same run, so that a slow or busy machine slows both.
+"""
+
+from __future__ import annotations
+
+import json
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+
+from benchmarks.dense import DenseEngine
+from benchmarks.fault_states import fault_states, with_shorts
+from benchmarks.spice_loop import seconds_per_state
+from callpath.circuit.build import build
+from callpath.circuit.network import Network
+from callpath.circuit.settle import States, settle
+from callpath.circuit.solve import Engine, refined_dense
+from callpath.job import load_job
+
+ROOT = Path(__file__).parent.parent
+SIZES = {"house": 20, "terrace": 40, "hamlet": 80}
+STATES = 100_000
+DENSE_STATES = 2_000
+SPICE_STATES = 60
+CHECKED = 3_000
+LARGEST = "examples/inn-everything.job.yaml"
+Row = dict[str, object]
+
+
+def row(name: str, value: float, unit: str, versus: str = "", ratio: float | None = None) -> Row:
+    """Return one line of the result."""
+    return {"name": name, "value": value, "unit": unit, "versus": versus, "ratio": ratio}
+
+
+def process_seconds(*command: str) -> float:
+    """Return the median time of a whole process over seven runs [s]."""
+    times = []
+    for _ in range(7):
+        start = time.perf_counter()
+        subprocess.run(command, cwd=ROOT, capture_output=True, check=False)
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def processes() -> list[Row]:
+    """Time whole processes, beside a bare Python's start."""
+    python, callpath = sys.executable, str(Path(sys.executable).parent / "callpath")
+    bare = process_seconds(python, "-c", "pass")
+    found = []
+    for name, command in {
+        "callpath prove on the largest example, whole process": (callpath, "prove", LARGEST, "--json"),
+        "callpath prove on the smallest example, whole process": (
+            callpath,
+            "prove",
+            "examples/garden-cottage.job.yaml",
+            "--json",
+        ),
+        "callpath --help, whole process": (callpath, "--help"),
+        "import callpath, whole process": (python, "-c", "import callpath"),
+    }.items():
+        seconds = process_seconds(*command)
+        found.append(row(name, seconds, "s", "a bare Python's start", seconds / bare))
+    return found
+
+
+def part(states: States, count: int) -> States:
+    """Return an even choice of some states."""
+    chosen = np.linspace(0, len(states) - 1, count).astype(np.intp)
+    return States(states.given[chosen], states.live[chosen], states.changes.take(chosen))
+
+
+def settled_per_second(engine: Engine, states: States, times: int) -> float:
+    """Return the best rate of a few runs [states/s]; the engine keeps what it has learnt, as it does in use."""
+    best = float("inf")
+    for _ in range(times):
+        start = time.perf_counter()
+        settle(engine, states)
+        best = min(best, time.perf_counter() - start)
+    return len(states) / best
+
+
+def throughput(nodes: int, network: Network, states: States, folder: Path) -> list[Row]:
+    """Settle the states three ways."""
+    mine = settled_per_second(Engine(network), states, 3)
+    dense = settled_per_second(DenseEngine(network), part(states, DENSE_STATES), 1)
+    spice = 1 / seconds_per_state(network, part(states, SPICE_STATES), folder)
+    name = f"settled states per second, {nodes} nodes, single and double faults"
+    return [
+        row(name, mine, "1/s", f"numpy batched dense solve, {dense:.0f}/s", mine / dense),
+        row(name, mine, "1/s", f"ngspice alter loop, {spice:.1f}/s", mine / spice),
+    ]
+
+
+def accuracy(nodes: int, network: Network, states: States) -> list[Row]:
+    """Compare settled states with a refined dense solution, node by node."""
+    engine = Engine(network)
+    some = part(states, min(CHECKED, len(states)))
+    settled = settle(engine, some)
+    rows = network.drive_rows(settled.bits)
+    volts, siemens = engine.solve(rows, some.live, some.changes)
+    good = 0
+    worst = 0.0
+    for i in range(len(some)):
+        exact = refined_dense(network, siemens[i], some.live[i] * engine.emf)
+        off = np.abs(volts[i] - exact) / np.maximum(np.abs(exact), 1e-3)
+        worst = max(worst, float(off.max()))
+        good += bool((off < 1e-6).all())
+    told = f"refined dense solution, worst {worst:.1e}, {engine.tally.whole} of {engine.tally.solved} solved whole"
+    return [row(f"states within 1e-6 at every node, {nodes} nodes", 100 * good / len(some), "%", told)]
+
+
+MEMORY = """
+import resource, sys
+sys.path.insert(0, {root!r})
+from benchmarks.fault_states import fault_states, with_shorts
+from callpath.circuit.build import build
+from callpath.circuit.settle import settle
+from callpath.circuit.solve import Engine
+from callpath.job import load_job
+circuit = build(load_job({job!r}))
+network = with_shorts(circuit)
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+settle(Engine(network), fault_states(circuit, network, {count}))
+after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+print(before / 1024, after / 1024)
+"""
+
+
+def memory() -> list[Row]:
+    """Return the peak memory of a process that settles 100,000 states at 40 nodes."""
+    script = MEMORY.format(root=str(ROOT), job=str(ROOT / "benchmarks/jobs/terrace.job.yaml"), count=STATES)
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    before, after = map(float, done.stdout.split())
+    return [
+        row(
+            "memory, 100,000 states at 40 nodes, whole process", after, "MB", "the same before settling", after / before
+        )
+    ]
+
+
+def main() -> None:
+    """Measure everything, print it, and write it where the first argument says."""
+    target = Path(sys.argv[1] if len(sys.argv) > 1 else "build/bench.json")
+    found = processes()
+    with tempfile.TemporaryDirectory() as folder:
+        for name, nodes in SIZES.items():
+            circuit = build(load_job(ROOT / f"benchmarks/jobs/{name}.job.yaml"))
+            network = with_shorts(circuit)
+            states = fault_states(circuit, network, STATES)
+            found += throughput(nodes, network, states, Path(folder))
+            found += accuracy(nodes, network, states)
+    found += memory()
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")
+    table = Table(title=f"written to {target}", title_justify="left")
+    for title in ("what", "value", "unit", "against", "ratio"):
+        table.add_column(title)
+    for item in found:
+        ratio = item["ratio"]
+        shown = "" if ratio is None else f"{ratio:,.1f}"
+        table.add_row(str(item["name"]), f"{item['value']:,.3g}", str(item["unit"]), str(item["versus"]), shown)
+    Console().print(table)
+
+
+if __name__ == "__main__":
+    main()
