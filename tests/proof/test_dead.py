@@ -238,3 +238,43 @@ def test_both_leads_of_a_coil_on_fed_terminals() -> None:
     # What is on board.G must come off first: joined to the common as well it would short the fan call.
     assert "outside.white" in found.remedy
     assert "move that end" in found.remedy
+
+
+# ---- several thermostats -----------------------------------------------------------------------------------
+
+TWO_ON_ONE = {
+    "equipment": "{porch: {part: thermostat/heat-only, at: porch}}",
+    "cables": "{far: {between: [porch, cellar], conductors: [red, white]}}",
+    "landings": "{far.red: [porch.R, board.R], far.white: [porch.W, board.W]}",
+}
+
+
+def test_each_thermostat_is_asked_alone_too() -> None:
+    """The hall's call keeps the burner running while both call; from the porch alone nothing happens."""
+    assert proof_of(HOUSE, **TWO_ON_ONE).verdict == "clean"
+    broken = proof_of(HOUSE, **TWO_ON_ONE, faults="[{open: far.white}]")
+    assert broken.calls["heat"].running == ("board.blower", "board.heat")
+    found = only(broken, "dead-call")
+    assert found.calls == ("heat",)
+    assert has(found.path, "board.R far.red porch.R porch.W")
+    assert "far.white" in found.where
+    assert "from porch alone" in found.message
+
+
+def test_what_no_thermostat_can_run_is_told_once() -> None:
+    broken = proof_of(HOUSE, **TWO_ON_ONE, faults="[{open: board.heat-input}]")
+    found = only(broken, "dead-call")
+    assert "alone" not in found.message
+
+
+def test_the_path_follows_the_thermostat_that_should_run_the_equipment() -> None:
+    """Two systems in one house; the second's white is on its board's G."""
+    second = {
+        "equipment": """{stat2: {part: thermostat/single-supply, at: attic}, board2: {part: indoor/furnace-board, at: loft}}""",
+        "cables": "{up: {between: [attic, loft], conductors: [red, white, green]}}",
+        "landings": "{up.red: [stat2.R, board2.R], up.white: [stat2.W, board2.G], up.green: [stat2.G, null]}",
+        "serves": "[heat]",
+    }
+    found = only(proof_of(HOUSE, **second), "dead-call")
+    assert "board2.heat" in found.where
+    assert has(found.path, "board2.R up.red stat2.R stat2.W up.white board2.G")

@@ -31,12 +31,23 @@ def purposes_of(examined: Examined, function: str, driver: int) -> tuple[str, ..
     return tuple(means) or _PURPOSE.get(function.partition(".")[2], ())
 
 
-def output_for(examined: Examined, call: str, purposes: Collection[str]) -> str | None:
-    """Return the thermostat terminal that should bring something about on a call: the first that means one of its purposes."""
-    job = examined.circuit.job
-    asked = [(stat, output) for stat, outputs in outputs_for(job, call).items() for output in outputs]
-    for purpose in purposes:
-        for stat, output in asked:
-            if purpose in job.equipment[stat].part.terminals[output].means:
-                return f"{stat}.{output}"
-    return f"{asked[0][0]}.{asked[0][1]}" if asked and not purposes else None
+def output_for(
+    examined: Examined, call: str, purposes: Collection[str], owner: str, callers: Collection[str] | None = None
+) -> str | None:
+    """Return the thermostat terminal that should bring something about on a call: one that means one of its purposes.
+
+    Of several thermostats it is the one that comes to ``owner``, the equipment to run, before one that comes to nothing, before
+    one that runs something else.
+    """
+    job, joins = examined.circuit.job, examined.needs.joins
+    asked = [(stat, output) for stat, outputs in outputs_for(job, call, callers).items() for output in outputs]
+    if not purposes:
+        return f"{asked[0][0]}.{asked[0][1]}" if asked else None
+    found: list[tuple[bool, int, bool, int, str]] = []
+    for stat, output in asked:
+        means = job.equipment[stat].part.terminals[output].means
+        ranks = [rank for rank, purpose in enumerate(purposes) if purpose in means]
+        if ranks:
+            reached = joins.reached(f"{stat}.{output}")
+            found.append((owner not in reached, ranks[0], bool(reached), len(found), f"{stat}.{output}"))
+    return min(found)[-1] if found else None

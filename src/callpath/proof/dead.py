@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from callpath.circuit.path import through
@@ -17,7 +17,10 @@ __all__ = ["dead_calls"]
 
 
 def dead_calls(examined: Examined) -> Iterator[Finding]:
-    """A call in ``serves`` that does not run a function that it needs; the path ends where the current stops."""
+    """A call in ``serves`` that does not run a function that it needs; the path ends where the current stops.
+
+    Where several thermostats can make a call each of them is asked alone too: what the others keep running hides nothing.
+    """
     stopped: dict[tuple[tuple[str, ...], str, bool], _Stopped] = {}
     for call in examined.needs.serves():
         state = examined.plain.get(call)
@@ -34,19 +37,38 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
                 f"nothing in this job can do what '{call}' asks",
                 f"take '{call}' out of 'serves', or add the equipment that does it",
             )
-        for function in sorted(needed - set(state.running)):
-            driver = driver_of(state, function, examined.purposes(call))
-            route = Route((), "", False, False, "") if driver is None else _route(examined, call, function, driver)
-            # One broken thing is one cause, by however many ways the voltage comes to it.
-            key = (route.path, route.stop, route.fed)
-            if is_a_thing(examined, route.stop):
-                key = ((), route.stop, False)
-            elif route.fed and not route.returns and route.beyond:
-                key = ((), route.beyond, True)
-            name = examined.circuit.network.branches[driver].name if driver is not None else ""
-            stopped.setdefault(key, _Stopped(route, state, {}, {}, {})).add(call, function, name)
+        missing = needed - set(state.running)
+        _note(examined, stopped, call, state, missing, None)
+        for (other, stat), alone in examined.alone.items():
+            if other == call:
+                lacks = examined.needs.must_run(call, [stat]) - set(alone.running) - missing
+                _note(examined, stopped, call, alone, lacks, stat)
     for dead in stopped.values():
         yield _dead(examined, dead)
+
+
+def _note(
+    examined: Examined,
+    stopped: dict[tuple[tuple[str, ...], str, bool], _Stopped],
+    call: str,
+    state: Snapshot,
+    missing: Collection[str],
+    caller: str | None,
+) -> None:
+    """Note every function that does not run in a state, by where the current to it stops."""
+    for function in sorted(missing):
+        driver = driver_of(state, function, examined.purposes(call))
+        route = Route((), "", False, False, "")
+        if driver is not None:
+            route = _route(examined, call, state, function, driver, caller)
+        # One broken thing is one cause, by however many ways the voltage comes to it.
+        key = (route.path, route.stop, route.fed)
+        if is_a_thing(examined, route.stop):
+            key = ((), route.stop, False)
+        elif route.fed and not route.returns and route.beyond:
+            key = ((), route.beyond, True)
+        name = examined.circuit.network.branches[driver].name if driver is not None else ""
+        stopped.setdefault(key, _Stopped(route, state, {}, {}, {}, {})).add(call, function, name, caller)
 
 
 @dataclass
@@ -58,18 +80,21 @@ class _Stopped:
     calls: dict[str, None]
     functions: dict[str, None]
     drivers: dict[str, None]
+    callers: dict[str, None]
 
-    def add(self, call: str, function: str, driver: str) -> None:
-        """Note one more function that stops here, and what should have driven it."""
+    def add(self, call: str, function: str, driver: str, caller: str | None) -> None:
+        """Note one more function that stops here, what should have driven it, and who called alone."""
         self.calls[call] = self.functions[function] = None
         if driver:
             self.drivers[driver] = None
+        self.callers[caller or ""] = None
 
 
-def _route(examined: Examined, call: str, function: str, driver: int) -> Route:
-    state = examined.plain[call]
+def _route(examined: Examined, call: str, state: Snapshot, function: str, driver: int, caller: str | None) -> Route:
     purposes = purposes_of(examined, function, driver)
-    route = intended(state, driver, output_for(examined, call, purposes), purposes)
+    owner = function.partition(".")[0]
+    output = output_for(examined, call, purposes, owner, [caller] if caller else None)
+    route = intended(state, driver, output, purposes)
     if route.fed and not route.returns and abs(state.volts[driver]) > IDLE_VOLTS:
         # Current does flow, through another load; its whole way shows through which.
         return replace(route, path=through(state, driver))
@@ -84,6 +109,7 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     calls = tuple(call for call in examined.calls if call in dead.calls)
     on = ", ".join(f"'{call}'" for call in calls)
     what = f"{', '.join(functions)} {'does' if len(functions) == 1 else 'do'} not run"
+    alone = "" if "" in dead.callers else f" from {' or '.join(dead.callers)} alone"
     drivers = tuple(dead.drivers)
     last = route.path[-1] if route.path else route.source
     # What has opened matters where it stands between this call's source and its load.
@@ -114,6 +140,6 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         calls,
         tuple(dict.fromkeys((*functions, *drivers, *([route.stop] if route.stop else [])))),
         route.path,
-        f"on {on} {what}: {why}",
+        f"on {on}{alone} {what}: {why}",
         remedy,
     )

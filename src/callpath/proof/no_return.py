@@ -84,7 +84,9 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
     state = examined.plain[call]
     index = state.circuit.network.index[name]
     purposes = purposes_of(examined, function, index) if function else ()
-    route = intended(state, index, output_for(examined, call, purposes) if function else None, purposes)
+    route = intended(
+        state, index, output_for(examined, call, purposes, name.partition(".")[0]) if function else None, purposes
+    )
     feeder = state.circuit.source_names[source]
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
     remedy = return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"

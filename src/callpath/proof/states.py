@@ -63,6 +63,13 @@ class Examined:
         return {case.call: state for case, state in zip(cases, found, strict=True)}
 
     @cached_property
+    def alone(self) -> dict[tuple[str, str], Snapshot]:
+        """Per call and thermostat, where several can make the call: that one alone calls, else as ``plain``."""
+        cases = [case for case in self.cases if not case.everybody and len(case.callers) == 1]
+        found = snapshots(self.circuit, self.settled, members=np.array([case.first for case in cases], np.intp))
+        return {(case.call, case.callers[0]): state for case, state in zip(cases, found, strict=True)}
+
+    @cached_property
     def plain_before_fuse(self) -> dict[str, Snapshot]:
         """The same, while every fuse and source was still whole."""
         cases = [case for case in self.cases if case.everybody]
