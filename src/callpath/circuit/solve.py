@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -393,7 +394,7 @@ def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools
     return np.where(lost[:, None], 0, drives * unit), lost
 
 
-def _size(numbers: Complex) -> NDArray[np.float64]:
+def _size(numbers: NDArray[np.complexfloating[Any, Any]]) -> NDArray[np.float64]:
     """Return |re| + |im|, which is the magnitude to within a factor √2 and quicker."""
     size: NDArray[np.float64] = np.abs(numbers.real) + np.abs(numbers.imag)
     return size
