@@ -28,9 +28,9 @@ terminals, joints to be made."""
 
 _COMPANIONS = ("blower", "circulator", "open")
 _MOST_CHOICES = 512
-MOST_PLANS = 1000
+MOST_PLANS = 1500
 """More plans than this are not looked into for one set of calls."""
-MOST_PLANS_OF_A_JOB = 2500
+MOST_PLANS_OF_A_JOB = 3000
 """More plans than this are not looked into for one job."""
 
 
@@ -68,6 +68,8 @@ class Demands:
             }
         )
         self.needs = Needs(build(bare))
+        self.room: dict[str, int] = {}
+        """By place, how many free conductors lead away from it; empty where that shall not matter."""
         self.supplied = True
         """Whether every thermostat must have the supply that it needs."""
         self.gave_up = False
@@ -160,7 +162,7 @@ class Demands:
                     yield level, part.plan
                 continue
             for new in following:
-                if new not in seen and self.sound(new.plan):
+                if new not in seen and self.sound(new.plan) and self._roomy(new.plan):
                     seen.add(new)
                     new_level = (self._meet(new.plan), level[1], self.logic.misfits(new.plan), self._joints(new.plan))
                     heapq.heappush(heap, (new_level, next(order), new))
@@ -170,6 +172,34 @@ class Demands:
         if plan not in self._sound:
             self._sound[plan] = all(self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items())
         return self._sound[plan]
+
+    def _roomy(self, plan: Plan) -> bool:
+        """Tell whether conductors suffice for the nets that leave each place and can never become one."""
+        logic = self.logic
+        nets = logic.nets(plan) if self.room else []
+        for place, room in self.room.items():
+            leaving = [net for net in nets if {logic.at[i] for i in net} > {place} and not self._carried(net, place)]
+            if len(leaving) <= room:
+                continue
+            apart: list[list[int]] = []
+            for net in leaving:
+                if all(self._never(plan, net[0], other[0]) for other in apart):
+                    apart.append(net)
+            if len(apart) > room:
+                return False
+        return True
+
+    def _never(self, plan: Plan, one: int, two: int) -> bool:
+        """Tell whether two nets joined would short a source or run what must not run; more joints would not mend that."""
+        joined = self.logic.joined(plan, one, two)
+        return not all(self._quiet(joined, moment, allowed) for moment, allowed in self.moments.items())
+
+    def _carried(self, net: Sequence[int], place: str) -> bool:
+        """Tell whether fixed conductors carry a net away from a place already."""
+        groups: dict[int, set[str]] = {}
+        for i in net:
+            groups.setdefault(self.base[i], set()).add(self.logic.at[i])
+        return any(places > {place} for places in groups.values())
 
     def _quiet(self, plan: Plan, moment: Moment, allowed: frozenset[str]) -> bool:
         energised, piece = self.logic.settle(plan, moment)

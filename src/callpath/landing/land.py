@@ -125,6 +125,14 @@ class _Land:
         }
         self.logic = Logic(self.fixed)
         self.demands = Demands(self.logic, _base(self.logic))
+        self.demands.room = {
+            place: sum(
+                len(self.free[cable.id])
+                for cable in job.cables.values()
+                if place in cable.between and len(set(cable.between)) == 2
+            )
+            for place in dict.fromkeys(self.logic.at)
+        }
         self.ground = Ground(self.fixed, self.logic, self.free, most_added=most_added)
         self.search = Search(self.demands, self.ground, self.before, job.splices)
         self.refusals: dict[frozenset[str], str] = {}

@@ -104,6 +104,7 @@ class Logic:
         self.metal = frozenset(metal)
         self.links += [(metal[0], other) for other in metal[1:]]
         self.load = {load.name: load for load in self.loads}
+        self._pieces: dict[Plan, list[int]] = {}
         self._moments: dict[tuple[str, tuple[str, ...]], Moment] = {}
         self._settled: dict[tuple[Plan, Moment, tuple[str, ...]], tuple[frozenset[str], list[int]]] = {}
 
@@ -156,20 +157,20 @@ class Logic:
 
     def pieces(self, plan: Plan, closed: Collection[tuple[int, int]] = ()) -> list[int]:
         """Return for every point the piece of copper that it belongs to."""
-        parent = list(range(len(self._points)))
+        parent = list(self._copper(plan))
+        _unite(parent, closed)
+        return [_root(parent, i) for i in range(len(parent))]
 
-        def root(i: int) -> int:
-            while parent[i] != i:
-                parent[i] = parent[parent[i]]
-                i = parent[i]
-            return i
-
-        for terminal, net in enumerate(plan):
-            if net != terminal:
-                parent[root(terminal)] = root(net)
-        for one, two in (*self.links, *closed):
-            parent[root(one)] = root(two)
-        return list(map(root, range(len(parent))))
+    def _copper(self, plan: Plan) -> list[int]:
+        """Return the pieces of a plan with every contact open; kept, for it is asked for again and again."""
+        if plan not in self._pieces:
+            if len(self._pieces) > _MOST_KEPT:
+                self._pieces.clear()
+            parent = list(range(len(self._points)))
+            _unite(parent, [(terminal, net) for terminal, net in enumerate(plan) if net != terminal])
+            _unite(parent, self.links)
+            self._pieces[plan] = [_root(parent, i) for i in range(len(parent))]
+        return self._pieces[plan]
 
     def resting(self, moment: Moment, opened: Collection[str] = ()) -> list[tuple[int, int]]:
         """Return the contacts that are closed at a moment with nothing energised and no thermostat closing any."""
@@ -292,3 +293,15 @@ def _supply(device: Equipment) -> Condition | None:
             steals = any(set(device.part.elements[name].between) & outputs for name in supply.needs.elements())
             return None if steals else supply.needs
     return None
+
+
+def _root(parent: list[int], i: int) -> int:
+    while parent[i] != i:
+        parent[i] = parent[parent[i]]
+        i = parent[i]
+    return i
+
+
+def _unite(parent: list[int], pairs: Collection[tuple[int, int]]) -> None:
+    for one, two in pairs:
+        parent[_root(parent, one)] = _root(parent, two)

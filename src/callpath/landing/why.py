@@ -118,7 +118,9 @@ def shortage(search: Search, serves: Sequence[str], call: str, refusals: Mapping
 
 def _plans(search: Search, serves: Sequence[str]) -> list[Plan]:
     """Return some plans for calls whether or not there are conductors for them, the best first."""
-    steps = itertools.islice(search.demands.plans(serves, ()), _MOST_PLANS)
+    room, search.demands.room = search.demands.room, {}
+    steps = list(itertools.islice(search.demands.plans(serves, ()), _MOST_PLANS))
+    search.demands.room = room
     return [plan for _, plan in steps if plan is not None]
 
 
