@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -254,6 +255,8 @@ class Demands:
     ) -> list[tuple[int, dict[Moment, frozenset[str]]]]:
         """Return what each moment must run, in every way to choose the equipment for it; most functions first."""
         ways = [self._covers(moment) for moment in moments]
+        if math.prod(map(len, ways)) > _MOST_CHOICES:
+            self.gave_up = True
         found = []
         for chosen in itertools.islice(itertools.product(*ways), _MOST_CHOICES):
             needed = dict(zip(moments, chosen, strict=True))
