@@ -41,7 +41,7 @@ def through(state: Snapshot, branch: int) -> tuple[str, ...]:
     Where several sources drive it, the loop is that of the one which drives most of it; it may pass through the others.
     """
     to, back = _both_ways(state, branch)
-    return named(state, [*to, *back])
+    return named(state, [*to, ("branch", branch), *back] if back else to)
 
 
 def _both_ways(state: Snapshot, branch: int) -> tuple[_Steps, _Steps]:
