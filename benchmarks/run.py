@@ -23,6 +23,7 @@ from benchmarks.spice_loop import seconds_per_state
 from callpath.circuit.build import build
 from callpath.circuit.network import Network
 from callpath.circuit.settle import States, settle
+from callpath.circuit.share import settle_shared
 from callpath.circuit.solve import Engine, refined_dense
 from callpath.job import load_job
 
@@ -78,22 +79,22 @@ def part(states: States, count: int) -> States:
     return States(states.given[chosen], states.live[chosen], states.changes.take(chosen))
 
 
-def settled_per_second(engine: Engine, states: States, times: int) -> float:
-    """Return the best rate of a few runs [states/s]; the engine keeps what it has learnt, as it does in use."""
+def settled_per_second(engines: list[Engine], states: States, times: int) -> float:
+    """Return the best rate of a few runs [states/s]; the engines keep what they have learnt, as they do in use."""
     best = float("inf")
     for _ in range(times):
         start = time.perf_counter()
-        settle(engine, states)
+        settle_shared(engines, states)
         best = min(best, time.perf_counter() - start)
     return len(states) / best
 
 
 def throughput(nodes: int, network: Network, states: States, folder: Path) -> list[Row]:
     """Settle the states three ways."""
-    mine = settled_per_second(Engine(network), states, 3)
-    dense = settled_per_second(DenseEngine(network), part(states, DENSE_STATES), 1)
+    mine = settled_per_second([Engine(network), Engine(network)], states, 3)
+    dense = settled_per_second([DenseEngine(network)], part(states, DENSE_STATES), 1)
     spice = 1 / seconds_per_state(network, part(states, SPICE_STATES), folder)
-    name = f"settled states per second, {nodes} nodes, single and double faults"
+    name = f"settled states per second, {nodes} nodes, single and double faults, 2 cores"
     return [
         row(name, mine, "1/s", f"numpy batched dense solve, {dense:.0f}/s", mine / dense),
         row(name, mine, "1/s", f"ngspice alter loop, {spice:.1f}/s", mine / spice),

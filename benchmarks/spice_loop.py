@@ -73,8 +73,10 @@ def seconds_per_state(network: Network, states: States, folder: Path) -> float:
             control.append(f"alter R{i} {z.real:.9g}")
             if network.branches[i].kind in _INDUCTIVE:
                 control.append(f"alter L{i} {max(z.imag / omega, 1e-12):.9g}")
-        for s in np.flatnonzero(live != lit):
-            control.append(f"alter V{network.sources[s].branch} acmag = {abs(network.sources[s].emf_volts) * live[s]}")
+        control += [
+            f"alter V{network.sources[s].branch} acmag = {abs(network.sources[s].emf_volts) * live[s]}"
+            for s in np.flatnonzero(live != lit)
+        ]
         control += [f"ac lin 1 {network.hz:g} {network.hz:g}", "let seen = vm(n1)", "destroy all"]
         now, lit = siemens, live
     seconds = [_run(lines, control[: 1 + 0], folder), _run(lines, control, folder)]

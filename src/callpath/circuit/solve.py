@@ -386,7 +386,7 @@ def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools
             # What is not changed is not driven, not even by the rounding of the others.
             drives = np.where(beta == 0, 0, answers[:, :, 0])
             kept = 1 / _size(answers[:, :, 1:]).max(axis=(1, 2))
-        left: Complex = (system @ drives[:, :, None])[:, :, 0] - pushed
+        left: Complex = ((system @ drives[:, :, None])[:, :, 0] - pushed).astype(complex, copy=False)
         over = _size(left)
         terms = (_size(system) * _size(drives)[:, None, :]).sum(axis=2) + _size(pushed)
         kept = kept * base.left[ports].min(axis=1)

@@ -1,0 +1,45 @@
+"""Settling a large batch on several cores: one share of the states and one engine for each.
+
+numpy leaves the interpreter free while it works on arrays, so threads are enough; engines are not shared, because each
+learns bases as it goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from callpath.circuit.settle import Settled, States, settle
+from callpath.circuit.solve import Engine
+
+__all__ = ["settle_shared"]
+
+
+def settle_shared(engines: Sequence[Engine], states: States) -> Settled:
+    """Settle a batch in as many shares as there are engines, each in a thread of its own.
+
+    Parameters
+    ----------
+    engines : sequence of Engine
+        Engines of one and the same network, usually one for each core.
+    states : States
+        The batch; fewer than some thousands are settled sooner by ``settle`` alone.
+
+    Returns
+    -------
+    Settled
+        The same as ``settle`` returns.
+    """
+    shares = np.array_split(np.arange(len(states)), len(engines))
+    parts = [States(states.given[some], states.live[some], states.changes.take(some)) for some in shares]
+    with ThreadPoolExecutor(len(engines)) as pool:
+        done = list(pool.map(settle, engines, parts))
+    return Settled(
+        states,
+        np.concatenate([part.bits for part in done]),
+        np.concatenate([part.before_fuse for part in done]),
+        np.concatenate([part.chatter for part in done]),
+        np.concatenate([part.rounds for part in done]),
+    )
