@@ -8,7 +8,7 @@ PYTHON ?= $(shell for python in python3 python3.14 python3.13 python3.12 python3
 VENV := .venv
 BIN := $(VENV)/bin
 INSTALL := $(BIN)/python -m pip --disable-pip-version-check --no-input --quiet install
-EXAMPLE := examples/garden-cottage.job.yaml
+EXAMPLE := examples/garden-cottage-green-on-common.job.yaml
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
