@@ -91,9 +91,10 @@ def settle(engine: Engine, states: States, *, start: Bools | None = None) -> Set
             break
         rounds[active] += 1
         going: list[Ints] = []
-        solving = engine.amps(
-            network.drive_rows(bits[active]), states.live[active], states.changes.take(active), watch.branch
-        )
+        live, changes = states.live, states.changes
+        if number > 1:
+            live, changes = live[active], changes.take(active)
+        solving = engine.amps(network.drive_rows(bits[active]), live, changes, watch.branch)
         for some, amps in solving:
             members = active[some]
             slow = np.flatnonzero(careful[members])

@@ -40,7 +40,7 @@ _MOST_LEFT_OVER = 1e-10
 # A setting seen in this many states at once earns a base of its own where a step leads there,
 _POPULAR = 64
 # and in this many, even one that has to be factored.
-_PRECIOUS = 1024
+_PRECIOUS = 512
 _ROOM_BYTES = 1 << 26
 # A state further than this from every base, in switched branches, gets a base of its own.
 _FAR = 6
@@ -242,7 +242,10 @@ class Engine:
             for w in np.flatnonzero(~closed):
                 amps[:, w] = np.where(part.ports == at[w], part.drives, 0).sum(axis=1)
             lost.add(part)
-            yield part.members[~part.lost], amps[~part.lost]
+            if part.lost.any():
+                yield part.members[~part.lost], amps[~part.lost]
+            else:
+                yield part.members, amps
         for members, (_, amps) in self._whole(lost):
             yield members, amps[:, watched]
 
@@ -355,9 +358,45 @@ def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools
     for s, feed in enumerate(base.feed):
         pushed += emf[:, s, None] * feed[ports]
     pushed *= beta
-    own = base.response[ports[:, None, :], ports[:, :, None]]
-    system = -beta[:, :, None] * own
-    itself = own[:, np.arange(count), np.arange(count)]
+    solve = _two if count == 2 else _any_number
+    drives, over, terms, kept = solve(base.response, ports, alpha, beta, pushed)
+    kept = kept * base.left[ports].min(axis=1)
+    with np.errstate(invalid="ignore"):
+        lost = ~(kept > _LEAST_LEFT) | ~(over <= _MOST_LEFT_OVER * terms).all(axis=1)
+    return np.where(lost[:, None], 0, drives), lost
+
+
+_Answer = tuple[Complex, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+
+
+def _two(response: Complex, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
+    """Solve for two drives per state; return them, what each row leaves over, its terms' size, and what the pivot has left."""
+    (p, q), (alpha_p, alpha_q), (beta_p, beta_q), (pushed_p, pushed_q) = ports.T, alpha.T, beta.T, pushed.T
+    flat, width = response.ravel(), response.shape[1]
+    itself_p, itself_q = beta_p * flat[p * (width + 1)], beta_q * flat[q * (width + 1)]
+    a, b = alpha_p - itself_p, -beta_p * flat[q * width + p]
+    c, d = -beta_q * flat[p * width + q], alpha_q - itself_q
+    pivot = a * d - b * c
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        x, y = (d * pushed_p - b * pushed_q) / pivot, (a * pushed_q - c * pushed_p) / pivot
+        kept = _size(pivot) / ((_size(alpha_p) + _size(itself_p)) * (_size(alpha_q) + _size(itself_q)))
+        over = np.stack([_size(a * x + b * y - pushed_p), _size(c * x + d * y - pushed_q)], axis=1)
+        size_x, size_y = _size(x), _size(y)
+        terms = np.stack(
+            [
+                _size(a) * size_x + _size(b) * size_y + _size(pushed_p),
+                _size(c) * size_x + _size(d) * size_y + _size(pushed_q),
+            ],
+            axis=1,
+        )
+    return np.stack([x, y], axis=1), over, terms, kept
+
+
+def _any_number(response: Complex, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
+    """Do the same for any number of drives per state."""
+    count = ports.shape[1]
+    itself = response[ports, ports]
+    system = -beta[:, :, None] * response[ports[:, None, :], ports[:, :, None]]
     own_terms = _size(beta * itself) + _size(alpha)
     for j in range(count):
         system[:, j, j] += alpha[:, j]
@@ -365,33 +404,19 @@ def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools
     # passive network to another port is larger than the two ports' responses to themselves.
     unit = 1 / np.sqrt(np.where(itself == 0, 1.0, _size(itself)))
     system *= unit[:, None, :] / (own_terms * unit)[:, :, None]
-    pushed /= own_terms * unit
+    pushed = pushed / (own_terms * unit)
+    asides = np.concatenate([pushed[:, :, None], np.broadcast_to(np.eye(count), system.shape)], axis=2)
+    try:
+        answers = np.linalg.solve(system, asides)
+    except np.linalg.LinAlgError:
+        answers = np.full(asides.shape, np.nan, complex)
+    # What is not changed is not driven, not even by the rounding of the others.
+    drives: Complex = np.where(beta == 0, 0j, answers[:, :, 0])
     with np.errstate(divide="ignore", invalid="ignore"):
-        if count == 1:
-            pivot = system[:, :, 0]
-            drives = pushed / pivot
-            kept = _size(pivot[:, 0])
-        elif count == 2:
-            (a, b), (c, d) = system[:, 0].T, system[:, 1].T
-            pivot = a * d - b * c
-            drives = np.stack([(d * pushed[:, 0] - b * pushed[:, 1]), (a * pushed[:, 1] - c * pushed[:, 0])], axis=1)
-            drives /= pivot[:, None]
-            kept = _size(pivot)
-        else:
-            asides = np.concatenate([pushed[:, :, None], np.broadcast_to(np.eye(count), system.shape)], axis=2)
-            try:
-                answers = np.linalg.solve(system, asides)
-            except np.linalg.LinAlgError:
-                return np.zeros((states, count), complex), np.ones(states, bool)
-            # What is not changed is not driven, not even by the rounding of the others.
-            drives = np.where(beta == 0, 0, answers[:, :, 0])
-            kept = 1 / _size(answers[:, :, 1:]).max(axis=(1, 2))
-        left: Complex = ((system @ drives[:, :, None])[:, :, 0] - pushed).astype(complex, copy=False)
-        over = _size(left)
+        kept = 1 / _size(answers[:, :, 1:]).max(axis=(1, 2))
+        over = _size((system @ drives[:, :, None])[:, :, 0] - pushed)
         terms = (_size(system) * _size(drives)[:, None, :]).sum(axis=2) + _size(pushed)
-        kept = kept * base.left[ports].min(axis=1)
-        lost = ~(kept > _LEAST_LEFT) | ~(over <= _MOST_LEFT_OVER * terms).all(axis=1)
-    return np.where(lost[:, None], 0, drives * unit), lost
+    return drives * unit, over, terms, kept
 
 
 def _size(numbers: NDArray[np.complexfloating[Any, Any]]) -> NDArray[np.float64]:
@@ -408,7 +433,7 @@ def _grouped(rows: Bools) -> list[tuple[Bools, Ints]]:
     words = np.zeros((len(rows), max(1, -(-packed.shape[1] // 8)) * 8), np.uint8)
     words[:, : packed.shape[1]] = packed
     keys = words.view(np.uint64).T
-    order = np.argsort(keys[0], kind="stable") if len(keys) == 1 else np.lexsort(keys)
+    order = np.argsort(keys[0]) if len(keys) == 1 else np.lexsort(keys)
     ordered = keys[:, order]
     cuts = np.flatnonzero((ordered[:, 1:] != ordered[:, :-1]).any(axis=0)) + 1
     return [(rows[group[0]], group) for group in np.split(order, cuts)]
