@@ -19,6 +19,7 @@ M. J. Tsatsomeros, "Principal pivot transforms: properties and applications", Li
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ from numpy.typing import NDArray
 
 from callpath.circuit.exact import Complex, Stamp
 
-__all__ = ["Base", "factored", "stepped"]
+__all__ = ["Base", "Pool", "factored", "stepped"]
 
 # Steps that leave less than this of a port's response to itself have lost five digits of it, and are not taken.
 _LEAST_LEFT = 1e-5
@@ -56,6 +57,37 @@ class Base:
     response: Complex
     feed: Complex
     left: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Bases of one network stacked, so that states near different ones are worked on together.
+
+    ``row`` (bases, driven) and ``feed`` (bases, sources, ports + nodes) are stacked; of the others the ports of one base follow
+    those of the one before.
+    """
+
+    row: NDArray[np.bool_]
+    siemens: Complex
+    ohms: Complex
+    response: Complex
+    feed: Complex
+    left: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, bases: Sequence[Base]) -> Pool:
+        """Stack some bases."""
+        if len(bases) == 1:
+            (one,) = bases
+            return cls(one.row[None], one.siemens, one.ohms, one.response, one.feed[None], one.left)
+        return cls(
+            np.stack([base.row for base in bases]),
+            np.concatenate([base.siemens for base in bases]),
+            np.concatenate([base.ohms for base in bases]),
+            np.concatenate([base.response for base in bases]),
+            np.stack([base.feed for base in bases]),
+            np.concatenate([base.left for base in bases]),
+        )
 
 
 def factored(

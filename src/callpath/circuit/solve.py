@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from callpath.circuit.base import Base, factored, stepped
+from callpath.circuit.base import Base, Pool, factored, stepped
 from callpath.circuit.exact import Complex, Stamp
 from callpath.circuit.network import Network
 
@@ -93,9 +93,9 @@ class Tally:
 
 @dataclass(frozen=True)
 class _Part:
-    """Some states near one base: what changes them, their drives, and which of them must be solved whole."""
+    """Some states and the base that each is near: what changes them, their drives, and which must be solved whole."""
 
-    base: Base
+    base: Ints
     members: Ints
     emf: Complex
     configured: Complex
@@ -113,6 +113,16 @@ class _Part:
         row, column = np.nonzero(changed >= 0)
         siemens[row, changed[row, column]] = asked[row, column]
         return siemens
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Distinct settings of driven branches, which base of the pool each goes by, and which states have which setting."""
+
+    settings: Bools
+    base: Ints
+    members: Ints
+    setting: Ints
 
 
 class Engine:
@@ -153,12 +163,13 @@ class Engine:
         key = row.tobytes()
         if key in self._stepped:
             return self._stepped[key]
-        siemens = self.siemens_of(row[None])[0]
         if self._factored:
             apart = (self._rows != row).sum(axis=1)
             nearest, away = self._factored[int(apart.argmin())], int(apart.min())
             if away == 0 or (away <= _FAR and states < _POPULAR):
                 return nearest
+        siemens = self.siemens_of(row[None])[0]
+        if self._factored:
             base = stepped(nearest, self._feeds, row, siemens[self.ports])
             if base is not None:
                 self.tally.steps += 1
@@ -210,10 +221,11 @@ class Engine:
         every = np.arange(len(network.branches)) if wanted is None else wanted
         volts = np.empty((len(rows), len(network.nodes) if across is None else across.shape[1]), complex)
         siemens = np.empty((len(rows), len(every)), complex)
-        ports, lost = len(self.ports), _Lost()
-        for part in self._parts(rows, live, changes):
-            into_nodes = part.base.response[:, ports:]
-            potentials = _sensed(part, into_nodes, part.base.feed[:, ports:])
+        pool, plans = self._plans(rows)
+        into_nodes, feed = pool.response[:, len(self.ports) :], pool.feed[:, :, len(self.ports) :]
+        lost = _Lost()
+        for part in self._parts(pool, plans, live, changes):
+            potentials = self._sensed(part, into_nodes, feed)
             volts[part.members] = potentials if across is None else potentials @ across
             siemens[part.members] = part.siemens()[:, every]
             lost.add(part)
@@ -233,14 +245,17 @@ class Engine:
         watched : (watched,) int
             Branches, none of them a leak or capacitance.
         """
-        at, lost = self.port_of[watched], _Lost()
-        for part in self._parts(rows, live, changes):
-            closed = part.base.siemens[at] != 0
-            response = part.base.response[:, at] * closed
-            amps = _sensed(part, response, part.base.feed[:, at] * closed)
+        pool, plans = self._plans(rows)
+        at, count, lost = self.port_of[watched], len(self.ports), _Lost()
+        closed = pool.siemens.reshape(-1, count)[:, at] != 0
+        into_watched = pool.response[:, at] * np.repeat(closed, count, axis=0)
+        feed = pool.feed[:, :, at] * closed[:, None]
+        for part in self._parts(pool, plans, live, changes):
+            amps = self._sensed(part, into_watched, feed)
             # An open port senses volts; the current that a change lets through it is its drive.
-            for w in np.flatnonzero(~closed):
-                amps[:, w] = np.where(part.ports == at[w], part.drives, 0).sum(axis=1)
+            for w in np.flatnonzero(~closed.all(axis=0)):
+                let_through = np.where(part.ports == at[w], part.drives, 0).sum(axis=1)
+                amps[:, w] += np.where(closed[part.base, w], 0, let_through)
             lost.add(part)
             if part.lost.any():
                 yield part.members[~part.lost], amps[~part.lost]
@@ -249,63 +264,70 @@ class Engine:
         for members, (_, amps) in self._whole(lost):
             yield members, amps[:, watched]
 
-    def _parts(self, rows: Bools, live: NDArray[np.float64], changes: Changes) -> Iterator[_Part]:
-        """Yield the states, near one base at a time, with their drives."""
+    def _plans(self, rows: Bools) -> tuple[Pool, list[_Plan]]:
+        """Return the bases to use, and which states go with which: those that have a base of their own, and the others."""
         self.tally.solved += len(rows)
-        near: dict[int, tuple[Base, list[tuple[Bools, Ints]]]] = {}
+        bases: dict[int, Base] = {}
+        own: list[tuple[Bools, Ints, int]] = []
+        near: list[tuple[Bools, Ints, int]] = []
         for row, members in _grouped(rows):
             base = self._base_for(row, len(members))
-            near.setdefault(id(base), (base, []))[1].append((row, members))
-        for base, groups in near.values():
-            yield from self._near(base, groups, live, changes)
+            bases.setdefault(id(base), base)
+            (own if (base.row == row).all() else near).append((row, members, id(base)))
+        place = {key: i for i, key in enumerate(bases)}
+        return Pool.of(list(bases.values()) or [self._base_for(np.zeros(len(self.driven), bool), 1)]), [
+            _Plan(
+                np.array([row for row, _, _ in groups], bool),
+                np.array([place[key] for _, _, key in groups], np.intp),
+                np.concatenate([members for _, members, _ in groups]),
+                np.repeat(np.arange(len(groups)), [len(members) for _, members, _ in groups]),
+            )
+            for groups in (own, near)
+            if groups
+        ]
 
-    def _near(
-        self, base: Base, groups: list[tuple[Bools, Ints]], live: NDArray[np.float64], changes: Changes
-    ) -> Iterator[_Part]:
-        """Yield the states of a few settings near one base, some at a time."""
-        members = np.concatenate([group for _, group in groups])
-        setting = np.repeat(np.arange(len(groups)), [len(group) for _, group in groups])
-        settings = np.array([row for row, _ in groups], bool)
-        for start in range(0, len(members), _CHUNK):
-            some = slice(start, start + _CHUNK)
-            part = members[some]
-            yield self._part(base, part, settings, setting[some], live[part], changes.take(part))
+    def _parts(self, pool: Pool, plans: list[_Plan], live: NDArray[np.float64], changes: Changes) -> Iterator[_Part]:
+        """Yield the states, some at a time, with their drives."""
+        for plan in plans:
+            configured = self.siemens_of(plan.settings)
+            moved = self._moved(pool.row[plan.base], plan.settings)
+            moved_to = np.where(moved < 0, 0, configured[np.arange(len(moved))[:, None], moved])
+            for start in range(0, len(plan.members), _CHUNK):
+                some = slice(start, start + _CHUNK)
+                members, setting = plan.members[some], plan.setting[some]
+                changed = changes.take(members)
+                as_set = configured[setting[:, None], changed.branch]
+                branch, asked = changed.branch, changed.admittance(as_set)
+                if moved.shape[1]:
+                    # A branch that the setting moved and the state changes is changed once, from what the base has.
+                    also = (moved[setting][:, :, None] == branch[:, None, :]).any(axis=2)
+                    branch = np.concatenate([np.where(also, -1, moved[setting]), branch], axis=1)
+                    asked = np.concatenate([moved_to[setting], asked], axis=1)
+                base, emf = plan.base[setting], live[members] * self.emf
+                ports = np.where(branch < 0, 0, self.port_of[branch])
+                drives, lost = _drives(pool, base, emf, ports, asked, branch >= 0)
+                asked = asked[:, moved.shape[1] :]
+                yield _Part(base, members, emf, configured, setting, changed.branch, asked, ports, drives, lost)
 
-    def _part(
-        self,
-        base: Base,
-        members: Ints,
-        settings: Bools,
-        setting: Ints,
-        live: NDArray[np.float64],
-        changes: Changes,
-    ) -> _Part:
-        """Work out what changes some states near a base; of their distinct rows ``settings``, ``setting`` says whose is which."""
-        configured = self.siemens_of(settings)
-        moved = self._moved(base, settings)
-        moved_to = np.where(moved < 0, 0, configured[np.arange(len(settings))[:, None], moved])[setting]
-        moved = moved[setting]
-        # A branch that the setting moved and the state changes is changed once, from what the base has.
-        for j in range(changes.branch.shape[1]):
-            moved = np.where(moved == changes.branch[:, j, None], -1, moved)
-        as_set = configured[setting[:, None], changes.branch]
-        branch = np.concatenate([moved, changes.branch], axis=1)
-        asked = np.concatenate([moved_to, changes.admittance(as_set)], axis=1)
-        ports = np.where(branch < 0, 0, self.port_of[branch])
-        emf = live * self.emf
-        drives, lost = _drives(base, emf, ports, np.where(branch < 0, base.siemens[ports], asked), branch >= 0)
-        asked = asked[:, moved.shape[1] :]
-        return _Part(base, members, emf, configured, setting, changes.branch, asked, ports, drives, lost)
-
-    def _moved(self, base: Base, settings: Bools) -> Ints:
-        """Return the driven branches in which each setting differs from the base, padded with −1."""
-        differ = settings != base.row
+    def _moved(self, bases: Bools, settings: Bools) -> Ints:
+        """Return the driven branches in which each setting differs from its base, padded with −1."""
+        differ = settings != bases
         width = int(differ.sum(axis=1).max(initial=0))
         moved = np.full((len(settings), width), -1, np.intp)
         row, column = np.nonzero(differ)
         place = (np.cumsum(differ, axis=1) - 1)[row, column]
         moved[row, place] = self.driven[column]
         return moved
+
+    def _sensed(self, part: _Part, response: Complex, feed: Complex) -> Complex:
+        """Return what some columns of the bases' response and feed show in every state of a part, (states, columns)."""
+        shown = np.zeros((len(part.members), response.shape[1]), complex)
+        for s in range(part.emf.shape[1]):
+            shown += feed[part.base, s] * part.emf[:, s, None]
+        first = part.base * len(self.ports)
+        for j in range(part.ports.shape[1]):
+            shown += response[first + part.ports[:, j]] * part.drives[:, j, None]
+        return shown
 
     def _whole(self, lost: _Lost) -> Iterator[tuple[Ints, tuple[Complex, Complex]]]:
         """Yield lost states, some at a time, with the potentials of every node and the current in every branch."""
@@ -338,44 +360,39 @@ class _Lost:
         return np.concatenate(members), np.concatenate(siemens), np.concatenate(emf)
 
 
-def _sensed(part: _Part, response: Complex, feed: Complex) -> Complex:
-    """Return what some columns of the base's response and feed show in every state of a part, shape (states, columns)."""
-    shown: Complex = part.emf @ feed
-    for j in range(part.ports.shape[1]):
-        shown += response[part.ports[:, j]] * part.drives[:, j, None]
-    return shown
-
-
-def _drives(base: Base, emf: Complex, ports: Ints, asked: Complex, listed: Bools) -> tuple[Complex, Bools]:
+def _drives(pool: Pool, base: Ints, emf: Complex, ports: Ints, asked: Complex, listed: Bools) -> tuple[Complex, Bools]:
     """Return the drives that make up for the changes, shape (states, changes), and which states lost too many digits."""
     states, count = ports.shape
     if count == 0:
         return np.zeros((states, 0), complex), np.zeros(states, bool)
-    closed = base.siemens[ports] != 0
-    alpha = np.where(closed, asked, 1.0)
-    beta = np.where(closed, 1 - asked * base.ohms[ports], asked) * listed
+    at = ports + (base * (len(pool.siemens) // len(pool.row)))[:, None]
+    closed = pool.siemens[at] != 0
+    alpha = np.where(closed & listed, asked, 1.0)
+    beta = np.where(closed, 1 - asked * pool.ohms[at], asked) * listed
     pushed = np.zeros((states, count), complex)
-    for s, feed in enumerate(base.feed):
-        pushed += emf[:, s, None] * feed[ports]
+    for s in range(emf.shape[1]):
+        pushed += emf[:, s, None] * pool.feed[base[:, None], s, ports]
     pushed *= beta
     solve = _two if count == 2 else _any_number
-    drives, over, terms, kept = solve(base.response, ports, alpha, beta, pushed)
-    kept = kept * base.left[ports].min(axis=1)
+    drives, over, terms, kept = solve(pool.response, at, ports, alpha, beta, pushed)
+    kept = kept * pool.left[at].min(axis=1)
     with np.errstate(invalid="ignore"):
         lost = ~(kept > _LEAST_LEFT) | ~(over <= _MOST_LEFT_OVER * terms).all(axis=1)
-    return np.where(lost[:, None], 0, drives), lost
+    if lost.any():
+        drives[lost] = 0
+    return drives, lost
 
 
 _Answer = tuple[Complex, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 
-def _two(response: Complex, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
+def _two(response: Complex, at: Ints, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
     """Solve for two drives per state; return them, what each row leaves over, its terms' size, and what the pivot has left."""
     (p, q), (alpha_p, alpha_q), (beta_p, beta_q), (pushed_p, pushed_q) = ports.T, alpha.T, beta.T, pushed.T
-    flat, width = response.ravel(), response.shape[1]
-    itself_p, itself_q = beta_p * flat[p * (width + 1)], beta_q * flat[q * (width + 1)]
-    a, b = alpha_p - itself_p, -beta_p * flat[q * width + p]
-    c, d = -beta_q * flat[p * width + q], alpha_q - itself_q
+    drive_p, drive_q = at.T
+    itself_p, itself_q = beta_p * response[drive_p, p], beta_q * response[drive_q, q]
+    a, b = alpha_p - itself_p, -beta_p * response[drive_q, p]
+    c, d = -beta_q * response[drive_p, q], alpha_q - itself_q
     pivot = a * d - b * c
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         x, y = (d * pushed_p - b * pushed_q) / pivot, (a * pushed_q - c * pushed_p) / pivot
@@ -392,11 +409,11 @@ def _two(response: Complex, ports: Ints, alpha: Complex, beta: Complex, pushed: 
     return np.stack([x, y], axis=1), over, terms, kept
 
 
-def _any_number(response: Complex, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
+def _any_number(response: Complex, at: Ints, ports: Ints, alpha: Complex, beta: Complex, pushed: Complex) -> _Answer:
     """Do the same for any number of drives per state."""
     count = ports.shape[1]
-    itself = response[ports, ports]
-    system = -beta[:, :, None] * response[ports[:, None, :], ports[:, :, None]]
+    itself = response[at, ports]
+    system = -beta[:, :, None] * response[at[:, None, :], ports[:, :, None]]
     own_terms = _size(beta * itself) + _size(alpha)
     for j in range(count):
         system[:, j, j] += alpha[:, j]
