@@ -237,7 +237,7 @@ def test_both_leads_of_a_coil_on_fed_terminals() -> None:
     assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow board.Y outside.red cond.Y cond.C")
     # What is on board.G must come off first: joined to the common as well it would short the fan call.
     assert "outside.white" in found.remedy
-    assert "move that end" in found.remedy
+    assert "take it off there" in found.remedy
 
 
 # ---- several thermostats -----------------------------------------------------------------------------------

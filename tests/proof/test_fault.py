@@ -53,7 +53,7 @@ PLANTED = [
     ),
     pytest.param(ZONE, {}, "{stuck: valve.end-switch}", {"off": "+boiler.heat +boiler.circulator"}, ["unwanted-run"]),
     pytest.param(HOUSE, FLOAT, "{tripped: float.switch}", {"cool": "-cond.compressor"}, ["dead-call"]),
-    pytest.param(HOUSE, FLOAT, "{stuck: float.switch}", {}, []),
+    pytest.param(HOUSE, FLOAT, "{stuck: float.switch}", {}, ["idle-safety"]),
     pytest.param(
         HOUSE, {}, "{high-resistance: outside.white}", {"cool": "-cond.compressor"}, ["dead-call", "weak-pull-in"]
     ),

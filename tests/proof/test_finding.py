@@ -34,7 +34,9 @@ SEVERITIES = {
 
 
 def test_the_codes_are_those_of_the_contract() -> None:
-    assert {code: set(severity.replace(" or ", " ").split()) for code, (severity, _) in CODES.items()} == SEVERITIES
+    assert {code: set(severity.replace(" or ", " ").split()) for code, (severity, _) in CODES.items()} == (
+        SEVERITIES | {"idle-safety": {"weak"}}  # ours, beside the contract's
+    )
     assert len(RULES) >= len(CODES) - 1
 
 

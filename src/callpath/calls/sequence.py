@@ -280,9 +280,13 @@ class _Timeline:
 
     def _advance(self, at: float) -> None:
         """Settle the circuit as it stands now, tell what moved at once, and write down what will move later."""
-        before = self.bits.copy()
+        before, alive = self.bits.copy(), self._alive()
         self._settle()
         self._tell_moves(at, before)
+        for stat, now in self._alive().items():
+            if now != alive[stat]:
+                what = "has its supply and works" if now else "loses its supply and lets go of everything"
+                self._say(at, f"{stat} {what}", stat, self.because)
         for thing in self.delayed:
             wants = bool(thing.drive(self._vector())[0])
             if wants == thing.wants:
@@ -364,6 +368,9 @@ class _Timeline:
 
     def _vector(self) -> Bools:
         return np.concatenate([self.bits, self.given])[None]
+
+    def _alive(self) -> dict[str, bool]:
+        return {stat: bool(drive(self._vector())[0]) for stat, drive in self.circuit.alive.items()}
 
     def _running(self) -> set[str]:
         return {thing.function for thing in self.delayed if thing.function and thing.now}

@@ -28,6 +28,7 @@ CODES: dict[str, tuple[str, str]] = {
     "over-va": ("weak", "a source carries more than its nameplate"),
     "fuse-size": ("weak", "a fuse too large to protect its source, or beyond the Class 2 limit for it"),
     "chatter": ("weak", "no steady state: something drops out what feeds it"),
+    "idle-safety": ("weak", "a safety switch that is wired and stops nothing when it opens"),
     "crowded-terminal": ("weak", "more conductors on a terminal than it takes"),
     "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
     "spare": ("note", "a conductor landed nowhere"),

@@ -74,8 +74,9 @@ def _opposed(examined: Examined, conductor: str) -> Iterator[tuple[str, str, tup
 def ends_that_disagree(examined: Examined) -> Iterator[Finding]:
     """A conductor from a thermostat terminal to an indoor terminal that means something else."""
     job = examined.circuit.job
+    opposed = {conductor: list(_opposed(examined, conductor)) for conductor in job.landings}
     for conductor in job.landings:
-        for name, other, way in _opposed(examined, conductor):
+        for name, other, way in opposed[conductor]:
             here, there = (", ".join(sorted(_means(job, terminal))) for terminal in (name, other))
             yield Finding(
                 "ends-disagree",
@@ -84,8 +85,26 @@ def ends_that_disagree(examined: Examined) -> Iterator[Finding]:
                 (conductor, name, other),
                 way,
                 f"{conductor} joins {name} ({here}) to {other} ({there})",
-                f"move one end of {conductor} so that both ends mean the same; its colour does not matter, its ends do",
+                _put_right(job, opposed, conductor, name, other),
             )
+
+
+def _put_right(
+    job: Job, opposed: dict[str, list[tuple[str, str, tuple[str, ...]]]], conductor: str, name: str, other: str
+) -> str:
+    """Say how to put a conductor right: by exchanging it with one that is wrong the other way round, where there is one."""
+    for second, wrongs in opposed.items():
+        for its_name, its_other, _ in wrongs:
+            crossed = set(_means(job, name)) & set(_means(job, its_other)) and set(_means(job, its_name)) & set(
+                _means(job, other)
+            )
+            if second != conductor and crossed:
+                at = other.partition(".")[0]
+                return f"exchange {conductor} and {second} at {at}: each sits where the other belongs"
+    return (
+        f"move one end of {conductor} so that both ends mean the same, after taking off what sits wrong there; its colour does "
+        "not matter, its ends do"
+    )
 
 
 def _means(job: Job, terminal: str) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from callpath.proof.landed import (
     spares,
 )
 from callpath.proof.no_return import no_returns
+from callpath.proof.safety import idle_safeties
 from callpath.proof.states import Examined, examine
 from callpath.proof.supply import unpowered_thermostats
 from callpath.proof.unwanted import chatters, unwanted_runs
@@ -42,6 +43,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     over_va,
     fuse_sizes,
     chatters,
+    idle_safeties,
     crowded_terminals,
     off_colours,
     spares,

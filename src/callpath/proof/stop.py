@@ -90,11 +90,22 @@ def return_for(examined: Examined, beyond: str, source: str) -> str:
     """Say how a terminal gets a return; what it is joined to already must come off first, or the new joint shorts that."""
     joins = examined.needs.joins
     own = beyond.partition(".")[0]
+    for letters in examined.circuit.job.equipment[own].part.terminals if own in examined.circuit.job.equipment else ():
+        terminal = f"{own}.{letters}"
+        fed = [
+            name for _, _, name in joins.terminals(joins.net(terminal)) if "power" in _means(examined.circuit.job, name)
+        ]
+        if terminal != beyond and fed and "power" not in _means(examined.circuit.job, terminal):
+            # The side that is always hot is the one that is wrong; the other is where the call comes in.
+            at = ", ".join(sorted(joins.conductors_at(terminal))) or "what joins them"
+            always = f"{at} brings {fed[0]} to {terminal} all the time"
+            return f"{always}: take it off {fed[0]} and land it on the return of {source}"
     others = [name for equipment, _, name in joins.terminals(joins.net(beyond)) if equipment.id != own]
     moved = sorted(joins.conductors_at(beyond))
     if not others or not moved:
         return f"join {beyond} to the return of {source}"
-    return f"{', '.join(moved)} leads from {beyond} to {', '.join(others)}; move that end to the return of {source}"
+    leads = f"{', '.join(moved)} leads from {beyond} to {', '.join(others)}"
+    return f"{leads}; power off, take it off there, and only then give {beyond} the return of {source}"
 
 
 def _terminals(job: Job) -> set[str]:
