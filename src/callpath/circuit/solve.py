@@ -38,7 +38,7 @@ _LEAST_LEFT = 1e-5
 # What may be left over when the drives are put back, as a part of the largest term.
 _MOST_LEFT_OVER = 1e-10
 # A setting seen in this many states at once earns a base of its own where a step leads there,
-_POPULAR = 64
+_POPULAR = 128
 # and in this many, even one that has to be factored.
 _PRECIOUS = 512
 _ROOM_BYTES = 1 << 26
