@@ -270,8 +270,9 @@ class Engine:
         bases: dict[int, Base] = {}
         own: list[tuple[Bools, Ints, int]] = []
         near: list[tuple[Bools, Ints, int]] = []
-        for row, members in _grouped(rows):
-            base = self._base_for(row, len(members))
+        groups = _grouped(rows)
+        for (row, members), nearest in zip(groups, self._near(groups), strict=True):
+            base = nearest or self._base_for(row, len(members))
             bases.setdefault(id(base), base)
             (own if (base.row == row).all() else near).append((row, members, id(base)))
         place = {key: i for i, key in enumerate(bases)}
@@ -284,6 +285,17 @@ class Engine:
             )
             for groups in (own, near)
             if groups
+        ]
+
+    def _near(self, groups: list[tuple[Bools, Ints]]) -> list[Base | None]:
+        """Return for settings of few states the factored base that is near enough, all at once; None for the others."""
+        if not self._factored or not groups:
+            return [None] * len(groups)
+        bases = self._factored
+        apart = (np.array([row for row, _ in groups], bool)[:, None] != self._rows).sum(axis=2)
+        return [
+            bases[best] if far <= _FAR and len(members) < _POPULAR else None
+            for best, far, (_, members) in zip(apart.argmin(axis=1), apart.min(axis=1), groups, strict=True)
         ]
 
     def _parts(self, pool: Pool, plans: list[_Plan], live: NDArray[np.float64], changes: Changes) -> Iterator[_Part]:
