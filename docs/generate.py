@@ -21,6 +21,7 @@ from callpath.parts.describe import (
     when_words,
 )
 from callpath.parts.model import ElectricalValue, Part
+from callpath.parts.parsed import DATA, parsed_now
 from callpath.proof.finding import CODES
 
 HERE = Path(__file__).parent
@@ -164,6 +165,7 @@ PAGES: dict[str, Callable[[], str]] = {
 
 def main() -> None:
     """Write every page, and say which."""
+    (DATA / "parsed.json").write_text(parsed_now(), encoding="utf-8")
     for name, page in PAGES.items():
         (HERE / name).write_text(page(), encoding="utf-8")
         print(f"docs/{name}")

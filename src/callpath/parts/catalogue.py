@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
-from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from callpath.errors import CatalogueError, Problem, QuestionError, nearest
 from callpath.parts.check import part_problems, shape_problems
 from callpath.parts.model import Part
+from callpath.parts.parsed import DATA as _DATA
+from callpath.parts.parsed import parse
 
 __all__ = [
     "Catalogue",
@@ -31,8 +32,6 @@ __all__ = [
     "sources",
     "tolerances",
 ]
-
-_DATA = Path(__file__).parent / "data"
 
 
 class Source(BaseModel):
@@ -57,7 +56,7 @@ class Tolerance(BaseModel):
 
 def _load(path: Path) -> Any:
     try:
-        return YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8"))
+        return parse(path)
     except (YAMLError, OSError, UnicodeDecodeError, RecursionError) as error:
         raise CatalogueError([Problem(str(path), 0, 0, f"cannot be read: {error}")]) from None
 
