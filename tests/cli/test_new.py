@@ -293,12 +293,23 @@ class Terminal:
 
     def answer(self, question: str, line: str) -> None:
         self.wait_for(re.escape(question) + r".*\]: ")
+        # A person takes a moment, in which the program has got the terminal ready.
+        time.sleep(0.05)
         os.write(self._end, line.encode())
 
-    def leave(self) -> int:
-        """Return the exit status, after everything that was still to come."""
+    def leave(self, again: str = "") -> int:
+        """Return the exit status, after everything that was still to come.
+
+        What was typed the moment a question appeared can be lost while the program readies the terminal for the answer; a
+        person types ``again``.
+        """
         until = time.monotonic() + 30
         while time.monotonic() < until:
+            if not select.select([self._end], [], [], 1)[0]:
+                if self._process.poll() is not None:
+                    break
+                os.write(self._end, again.encode())
+                continue
             try:
                 data = os.read(self._end, 4096)
             except OSError:  # how Linux says that nobody is at the other end
@@ -307,7 +318,11 @@ class Terminal:
                 break
             self.seen += data.decode()
         os.close(self._end)
-        return self._process.wait(30)
+        try:
+            return self._process.wait(10)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            raise
 
 
 class TestInterview:
@@ -400,12 +415,12 @@ class TestInterview:
         terminal = Terminal("new", str(tmp_path / "a"))
         terminal.answer("thermostat", "\n")
         terminal.answer("indoor", "\x03")
-        assert terminal.leave() == 128 + signal.SIGINT
+        assert terminal.leave("\x03") == 128 + signal.SIGINT
         assert "Traceback" not in terminal.seen
         assert not list(tmp_path.iterdir())
 
     def test_the_end_of_the_input_leaves_nothing_behind(self, tmp_path: Path) -> None:
         terminal = Terminal("new", str(tmp_path / "a"))
         terminal.answer("thermostat", "\x04")
-        assert terminal.leave() == 130
+        assert terminal.leave("\x04") == 130
         assert not list(tmp_path.iterdir())
