@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from callpath.calls.closing import calls_of_job, given_for
@@ -208,7 +208,21 @@ def shuffled(job: Any, rng: random.Random) -> Any:
     return [shuffled(item, rng) for item in job] if isinstance(job, list) else job
 
 
+# Two thermostats, one of them with power and nothing else: which of them is told must not hang on which is read first.
+TWO_IDLE = {
+    "callpath": 1,
+    "equipment": {
+        "th0": {"part": "thermostat/heat-pump", "at": "hall", "settings": {"power": "battery"}},
+        "th1": {"part": "thermostat/split-supply", "at": "hall"},
+        "in0": {"part": "indoor/air-handler", "at": "cellar"},
+    },
+    "cables": {"wall": {"between": ["hall", "cellar"], "conductors": ["red"]}},
+    "landings": {"wall.red": ["th0.R", "in0.R"]},
+}
+
+
 @FEW
+@example(TWO_IDLE, 1)
 @given(jobs(), st.integers(0, 1000))
 def test_the_order_of_keys_changes_nothing(job: Data, seed: int) -> None:
     assert_same(job, shuffled(job, random.Random(seed)))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from callpath.calls.closing import outputs_for
+from callpath.circuit.snapshot import Snapshot
+from callpath.proof.route import hot_side
 from callpath.proof.states import Examined
 
 __all__ = ["output_for", "purposes_of"]
@@ -32,22 +34,29 @@ def purposes_of(examined: Examined, function: str, driver: int) -> tuple[str, ..
 
 
 def output_for(
-    examined: Examined, call: str, purposes: Collection[str], owner: str, callers: Collection[str] | None = None
+    examined: Examined,
+    call: str,
+    state: Snapshot,
+    purposes: Collection[str],
+    owner: str,
+    callers: Collection[str] | None = None,
 ) -> str | None:
     """Return the thermostat terminal that should bring something about on a call: one that means one of its purposes.
 
-    Of several thermostats it is the one that comes to ``owner``, the equipment to run, before one that comes to nothing, before
-    one that runs something else.
+    Of several thermostats it is the one that comes to ``owner``, the equipment to run, before one that the voltage reaches,
+    before one that comes to nothing, before one that runs something else.
     """
     job, joins = examined.circuit.job, examined.needs.joins
     asked = [(stat, output) for stat, outputs in outputs_for(job, call, callers).items() for output in outputs]
     if not purposes:
         return f"{asked[0][0]}.{asked[0][1]}" if asked else None
-    found: list[tuple[bool, int, bool, int, str]] = []
+    found: list[tuple[bool, int, bool, bool, str]] = []
     for stat, output in asked:
         means = job.equipment[stat].part.terminals[output].means
         ranks = [rank for rank, purpose in enumerate(purposes) if purpose in means]
         if ranks:
             reached = joins.reached(f"{stat}.{output}")
-            found.append((owner not in reached, ranks[0], bool(reached), len(found), f"{stat}.{output}"))
+            node = state.circuit.network.node_of[f"{stat}.{output}"]
+            cold = not any(hot_side(state, s, node) for s in range(len(state.circuit.network.sources)))
+            found.append((owner not in reached, ranks[0], cold, bool(reached), f"{stat}.{output}"))
     return min(found)[-1] if found else None

@@ -93,7 +93,7 @@ class _Stopped:
 def _route(examined: Examined, call: str, state: Snapshot, function: str, driver: int, caller: str | None) -> Route:
     purposes = purposes_of(examined, function, driver)
     owner = function.partition(".")[0]
-    output = output_for(examined, call, purposes, owner, [caller] if caller else None)
+    output = output_for(examined, call, state, purposes, owner, [caller] if caller else None)
     route = intended(state, driver, output, purposes)
     if route.fed and not route.returns and abs(state.volts[driver]) > IDLE_VOLTS:
         # Current does flow, through another load; its whole way shows through which.

@@ -85,7 +85,10 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
     index = state.circuit.network.index[name]
     purposes = purposes_of(examined, function, index) if function else ()
     route = intended(
-        state, index, output_for(examined, call, purposes, name.partition(".")[0]) if function else None, purposes
+        state,
+        index,
+        output_for(examined, call, state, purposes, name.partition(".")[0]) if function else None,
+        purposes,
     )
     feeder = state.circuit.source_names[source]
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
