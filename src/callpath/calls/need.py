@@ -57,18 +57,18 @@ class Needs:
         }
 
     def _reach_or_any(self, function: str, reached: Collection[str]) -> set[str]:
-        return self._with(function, reached) or self._with(function, self._landed) or self._with(function)
+        return self._with(function, reached) or self._with(function, self.landed) or self._with(function)
 
     def _heating(self, reached: Collection[str]) -> str:
         """Return how the job heats without a heat pump: by a burner, or by electricity where no burner is meant."""
-        for among in (reached, self._landed, None):
+        for among in (reached, self.landed, None):
             for function in ("heat", "aux-heat"):
                 if self._with(function, among):
                     return function
         return "heat"
 
     @cached_property
-    def _landed(self) -> set[str]:
+    def landed(self) -> set[str]:
         """Equipment that something is landed on; what stands about unconnected is meant for nothing yet."""
         ends = [end for landing in self.job.landings.values() for end in landing if end]
         return {end.partition(".")[0] for end in (*ends, *(end for jumper in self.job.jumpers for end in jumper))}

@@ -18,6 +18,7 @@ __all__ = ["loop", "named", "through"]
 
 _Steps = list[tuple[str, int]]
 _STRAY = ("leak", "capacitance", "probe")
+_ALIKE = 1e-6
 
 
 def loop(state: Snapshot, source: int) -> tuple[str, ...]:
@@ -99,6 +100,7 @@ class _Walk:
         network = state.circuit.network
         amps = state.shares[source]
         flow = np.real(amps * np.conj(sign * amps[start]))
+        self.names = [branch.name for branch in network.branches]
         self.at: dict[int, list[tuple[float, int, int]]] = {}
         for i, branch in enumerate(network.branches):
             if branch.kind in _STRAY or i in (start, network.sources[source].branch) or flow[i] == 0:
@@ -114,10 +116,12 @@ class _Walk:
         seen = {node}
         sign = 1 if forward else -1
         while node != stop:
-            ways = [(size * sign, -i, i, to) for size, i, to in self.at.get(node, ()) if to not in seen]
-            share, _, branch, to = max(ways, default=(0.0, 0, 0, 0))
-            if share <= 0:
+            ways = [(size * sign, i, to) for size, i, to in self.at.get(node, ()) if to not in seen]
+            most = max((share for share, _, _ in ways), default=0.0)
+            if most <= 0:
                 break
+            # Of ways that share alike the name decides, not rounding.
+            _, branch, to = min((self.names[i], i, to) for share, i, to in ways if share > most * (1 - _ALIKE))
             node = to
             seen.add(node)
             steps += [("branch", branch), ("node", node)]

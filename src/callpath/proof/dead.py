@@ -40,7 +40,7 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
         missing = needed - set(state.running)
         _note(examined, stopped, call, state, missing, None)
         for (other, stat), alone in examined.alone.items():
-            if other == call:
+            if other == call and stat in examined.needs.landed:
                 lacks = examined.needs.must_run(call, [stat]) - set(alone.running) - missing
                 _note(examined, stopped, call, alone, lacks, stat)
     for dead in stopped.values():

@@ -288,13 +288,15 @@ def _follow(state: Snapshot, copper: Copper, terminal: str, owner: str, sources:
         if any(hot_side(state, s, node) for s in others for node in strip):
             # It switches another circuit, which drives something else that should bring this one about.
             return None
-        feeds = [
+        beside = [
             point
             for element in thermostat.part.elements.values()
             if element.kind == "contact" and letters in element.between
             for point in element.between
-            if point != letters
+            if point != letters and point in thermostat.part.terminals
         ]
+        power = [name for name, terminal in thermostat.part.terminals.items() if "power" in terminal.means]
+        feeds = beside or power
         return _unfed(state, copper, thermostat.id, f"{thermostat.id}.{feeds[0]}" if feeds else "", sources)
     _, s, nodes = min(ways)
     route = _as_far_as_hot(state, copper, s, nodes)
