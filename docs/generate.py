@@ -13,11 +13,13 @@ import typer.main
 from callpath.cli.app import app
 from callpath.parts.catalogue import Catalogue
 from callpath.parts.describe import (
+    asked_words,
     condition_words,
     element_closes,
     element_rows,
     part_sources,
     setting_words,
+    strip_drawing,
     when_words,
 )
 from callpath.parts.model import ElectricalValue, Part
@@ -60,6 +62,7 @@ def _part(part: Part) -> Iterator[str]:
     yield from ("", f"## {part.part}", "", f"{part.title}.")
     if part.note:
         yield from ("", part.note)
+    yield from ("", "```text", *strip_drawing(part), "```")
     yield from _table("terminal", "means", "takes", "signal")(
         (name, ", ".join(terminal.means), terminal.takes, terminal.signal) for name, terminal in part.terminals.items()
     )
@@ -72,12 +75,17 @@ def _part(part: Part) -> Iterator[str]:
             ", ".join(
                 [f"{key} {value} [{source}]" for key, value, source in element_rows(element)]
                 + [words for words in (element_closes(element),) if words]
+                + [
+                    f"{word} after {late}"
+                    for word, late in (("on", _seconds(element.on_delay_s)), ("off", _seconds(element.off_delay_s)))
+                    if late
+                ]
             ),
         )
         for name, element in part.elements.items()
         if not element.hidden
     )
-    yield from _table("function", "runs while", "with", "on after", "off after", "between starts")(
+    yield from _table("function", "runs while", "with", "on after", "off after", "between starts", "asked for")(
         (
             name,
             condition_words(trigger.runs_when),
@@ -85,6 +93,7 @@ def _part(part: Part) -> Iterator[str]:
             _seconds(trigger.on_delay_s),
             _seconds(trigger.off_delay_s),
             _seconds(function.minimum_off_s),
+            asked_words(function),
         )
         for name, function in part.functions.items()
         for trigger in function.triggers
@@ -103,7 +112,9 @@ def _part(part: Part) -> Iterator[str]:
 
 
 def _seconds(value: ElectricalValue | None) -> str:
-    return f"{value.value:g} s [{value.source}]" if value and value.value else ""
+    if value is None or value.value == 0:
+        return ""
+    return f"setting {value.setting} [{value.source}]" if value.setting else f"{value.value:g} s [{value.source}]"
 
 
 def _table(*titles: str) -> Callable[[Iterator[tuple[object, ...]]], Iterator[str]]:

@@ -32,7 +32,7 @@ from callpath.proof.prove import Proof, prove
 from callpath.proof.states import examine
 from tests.circuit.kirchhoff import assert_kirchhoff
 from tests.jobs import Data, job_of
-from tests.randomjob import jobs, sound_jobs
+from tests.randomjob import equipment, jobs, sound_jobs
 
 MOST = settings.default.max_examples if settings.default is not None else 100
 FEW, SOME = settings(max_examples=MOST // 5), settings(max_examples=MOST // 3)
@@ -355,10 +355,10 @@ def test_the_strategies_use_every_part() -> None:
     """A part that no random job had would be a part that no property was tried on."""
     seen: set[str] = set()
 
-    @settings(max_examples=300, database=None)
-    @given(jobs())
-    def look(job: Data) -> None:
-        seen.update(device["part"] for device in job["equipment"].values())
+    @settings(max_examples=1500, database=None)
+    @given(equipment())
+    def look(devices: Data) -> None:
+        seen.update(device["part"] for device in devices.values())
 
     look()
     assert seen == set(default_catalogue().names)

@@ -164,3 +164,37 @@ def test_a_net_is_what_copper_joins_whatever_the_contacts_do() -> None:
     joins = Joins(build(job_of(PUMP)))
     assert joins.net("stat.W2") == {"stat.W2", "heat", "air.W", "pump.W"}
     assert joins.net("stat.E") == {"stat.E"}
+
+
+def test_a_part_says_which_calls_must_run_its_functions_and_beside_which_they_may() -> None:
+    staged = amended(
+        PUMP,
+        equipment="""{stat: {part: thermostat/heat-pump, at: parlour, settings: {compressor-stages: 2}},
+                      pump: {part: outdoor/two-stage-heat-pump, at: orchard}}""",
+        landings="{outside.yellow: [call, pump.Y1]}",
+    )
+    needs = Needs(build(job_of(staged)))
+    assert "pump.compressor-2" in needs.must_run("cool-2")
+    assert "pump.compressor-2" not in needs.may_run("cool")
+    assert "pump.compressor-2" in needs.may_run("aux") - needs.must_run("aux")
+    # P: defrost stops the outdoor fan.
+    assert "pump.outdoor-fan" in needs.must_run("heat")
+    assert "pump.outdoor-fan" not in needs.may_run("defrost")
+
+
+def test_only_a_fault_lets_a_fault_light_run() -> None:
+    lit = amended(
+        PUMP,
+        equipment="""{pump: {part: outdoor/heat-pump-defrost-board, at: orchard},
+                      light: {part: accessory/fault-light, at: cupboard}}""",
+        cables="{extra: {between: [cupboard, orchard], length: 60 ft, conductors: [brown]}}",
+        landings="{extra.brown: [light.L, pump.L]}",
+        jumpers="[[air.C, light.C]]",
+        settings="{air: {transformer-va: 75}}",
+    )
+    needs = Needs(build(job_of(lit)))
+    assert needs.tell_of_a_fault == {"light.light"}
+    assert "light.light" not in needs.may_run("heat")
+    assert proof_of(lit).verdict == "clean"
+    tripped = proof_of(lit, contacts="{pump.high-pressure: open}")
+    assert "light.light" in tripped.calls["heat"].running

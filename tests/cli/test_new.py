@@ -134,7 +134,7 @@ class TestOptions:
             (["--jumper", "stat.R board.R"], "a jumper is a short link at one location"),
             (["--accessory", "float"], "is not ID=PART"),
             (["--accessory", "stat=float-switch"], "the id 'stat' is taken"),
-            (["--accessory", "f=flot-switch"], "did you mean 'float-switch'?"),
+            (["--accessory", "f=flot-switch"], "did you mean 'float-switch'"),
             (["--locations", "hall"], "locations: name"),
             (["--outside", ""], "the outdoor unit needs a cable"),
             (["--outdoor", ""], "no outdoor unit"),
@@ -151,7 +151,7 @@ class TestOptions:
         assert not list(tmp_path.iterdir())
 
     def test_everything_wrong_is_told_at_once(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-        wrong = ["--thermostat", "x", "--indoor", "y", "--wall", "1/1", "--at-outdoor", "Z=pink", "--set", "q"]
+        wrong = ["--thermostat", "xyz", "--indoor", "zyx", "--wall", "1/1", "--at-outdoor", "Z=pink", "--set", "q"]
         status, out, err = run(capsys, "new", tmp_path / "a", *COTTAGE, *wrong, "--json")
         assert status == 2
         assert len(json.loads(out)["errors"]) == len(err.splitlines()) == 5

@@ -18,7 +18,7 @@ from tests.jobs import COTTAGE, HOUSE, amended, codes, job_of, only, proof_of
 
 # A humidifier that a fan output runs, and that also has a terminal for line voltage: a part of nobody's catalogue.
 HUMIDIFIER = """
-part: accessory/humidifier
+part: accessory/mist-maker
 title: Humidifier with a water valve
 role: accessory
 terminals:
@@ -52,7 +52,7 @@ functions:
       - {runs-when: valve, on-delay-s: [1, instant]}
 """
 WITH_HUMIDIFIER = {
-    "equipment": "{hum: {part: accessory/humidifier, at: cellar}}",
+    "equipment": "{hum: {part: accessory/mist-maker, at: cellar}}",
     "cables": "{duct: {between: [cellar, cellar], length: 6 ft, conductors: [green, blue, black]}}",
     "landings": "{duct.green: [board.G, hum.H], duct.blue: [board.C, hum.C]}",
 }
@@ -61,13 +61,13 @@ WITH_HUMIDIFIER = {
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     (tmp_path / "accessory").mkdir()
-    (tmp_path / "accessory" / "humidifier.yaml").write_text(HUMIDIFIER, encoding="utf-8")
+    (tmp_path / "accessory" / "mist-maker.yaml").write_text(HUMIDIFIER, encoding="utf-8")
     return tmp_path
 
 
 def test_a_new_part_needs_a_data_file_and_no_code(folder: Path) -> None:
     catalogue = Catalogue([folder])
-    assert "accessory/humidifier" in catalogue.names
+    assert "accessory/mist-maker" in catalogue.names
     proof = proof_of(COTTAGE, catalogue, **WITH_HUMIDIFIER)
     assert "hum.water" in proof.calls["fan"].running
     assert "hum.water" in proof.calls["cool"].running
@@ -88,7 +88,7 @@ def test_its_settings_count(folder: Path) -> None:
 
 def test_a_folder_of_the_environment_is_used_by_the_command_line(folder: Path) -> None:
     ran = subprocess.run(
-        [Path(sys.executable).with_name("callpath"), "parts", "accessory/humidifier", "--json"],
+        [Path(sys.executable).with_name("callpath"), "parts", "accessory/mist-maker", "--json"],
         capture_output=True,
         text=True,
         env={**os.environ, "CALLPATH_PARTS": str(folder)},
@@ -100,7 +100,7 @@ def test_a_folder_of_the_environment_is_used_by_the_command_line(folder: Path) -
 
 
 def test_a_job_that_names_it_needs_the_folder(folder: Path) -> None:
-    with pytest.raises(Exception, match="accessory/humidifier"):
+    with pytest.raises(Exception, match="accessory/mist-maker"):
         job_of(COTTAGE, default_catalogue(), **WITH_HUMIDIFIER)
 
 
@@ -172,7 +172,7 @@ BROKEN = [
     ("    minimum: 2\n", "", ["settings.valve-va", "needs 'minimum' and 'maximum'"]),
     ("type: number", "type: choice", ["settings.valve-va", "needs 'choices'"]),
     ("signal: line-voltage", "signal: line-volts", ["terminals.L1.signal", "did you mean 'line-voltage'"]),
-    ("part: accessory/humidifier", "part: accessory/lamp", ["accessory/lamp", "accessory/humidifier"]),
+    ("part: accessory/mist-maker", "part: accessory/lamp", ["accessory/lamp", "accessory/mist-maker"]),
     ("terminals:", "terminal:", ["terminal", "did you mean 'terminals'", "terminals: missing"]),
     ("terminals:", "terminals: [", ["cannot be read"]),
 ]
@@ -182,11 +182,11 @@ BROKEN = [
     ("before", "after", "told"), BROKEN, ids=[after.strip() or before for before, after, _ in BROKEN]
 )
 def test_a_broken_data_file_is_told(folder: Path, before: str, after: str, told: list[str]) -> None:
-    file = folder / "accessory" / "humidifier.yaml"
+    file = folder / "accessory" / "mist-maker.yaml"
     assert before in HUMIDIFIER
     file.write_text(HUMIDIFIER.replace(before, after, 1), encoding="utf-8")
     with pytest.raises(CatalogueError) as caught:
-        Catalogue([folder]).part("accessory/humidifier")
+        Catalogue([folder]).part("accessory/mist-maker")
     assert all(problem.file == str(file) for problem in caught.value.problems)
     for words in told:
         assert words in str(caught.value)
@@ -194,9 +194,9 @@ def test_a_broken_data_file_is_told(folder: Path, before: str, after: str, told:
 
 def test_everything_wrong_with_a_data_file_is_told_at_once(folder: Path) -> None:
     wrong = HUMIDIFIER.replace("job-setting", "job-seting").replace("runs-when: valve", "runs-when: vlave")
-    (folder / "accessory" / "humidifier.yaml").write_text(wrong, encoding="utf-8")
+    (folder / "accessory" / "mist-maker.yaml").write_text(wrong, encoding="utf-8")
     with pytest.raises(CatalogueError) as caught:
-        Catalogue([folder]).part("accessory/humidifier")
+        Catalogue([folder]).part("accessory/mist-maker")
     assert len(caught.value.problems) == 2
 
 
@@ -204,13 +204,13 @@ def test_everything_wrong_with_a_data_file_is_told_at_once(folder: Path) -> None
     "content", [b"", b"\xff\xfe\x00", b"\x00" * 100, b"- a\n- b\n", b"just words", b"part: *nothing", b"[" * 5000]
 )
 def test_a_file_that_is_no_part_is_told(folder: Path, content: bytes) -> None:
-    (folder / "accessory" / "humidifier.yaml").write_bytes(content)
+    (folder / "accessory" / "mist-maker.yaml").write_bytes(content)
     with pytest.raises(CatalogueError):
-        Catalogue([folder]).part("accessory/humidifier")
+        Catalogue([folder]).part("accessory/mist-maker")
 
 
 def test_a_broken_part_that_a_job_names_stops_the_job(folder: Path) -> None:
-    (folder / "accessory" / "humidifier.yaml").write_text("part: [", encoding="utf-8")
+    (folder / "accessory" / "mist-maker.yaml").write_text("part: [", encoding="utf-8")
     with pytest.raises(Exception, match="cannot be read"):
         read_job(json.dumps(amended(COTTAGE, **WITH_HUMIDIFIER)), catalogue=Catalogue([folder]))
 

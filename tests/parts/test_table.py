@@ -1,4 +1,4 @@
-"""The catalogue has the parts of the contract, with their terminals, elements, functions and settings."""
+"""The catalogue has the parts of the first agreement, with their terminals, elements, functions and settings."""
 
 from __future__ import annotations
 
@@ -74,8 +74,8 @@ TABLE: dict[str, tuple[str, str, str, dict[str, Any]]] = {
 }
 
 
-def test_the_catalogue_has_these_parts_and_no_others() -> None:
-    assert set(default_catalogue().names) == set(TABLE)
+def test_the_catalogue_has_these_parts() -> None:
+    assert set(TABLE) <= set(default_catalogue().names)
 
 
 @pytest.mark.parametrize("name", TABLE)
@@ -126,8 +126,11 @@ def test_a_terminal_takes_two_conductors_unless_its_part_says_otherwise() -> Non
             assert terminal.takes == (6 if letters == "chassis" else 2), f"{name} {letters}"
 
 
-def test_every_terminal_belongs_to_the_circuit_and_means_something() -> None:
+def test_every_terminal_means_something() -> None:
     for name in default_catalogue().names:
-        for terminal in default_catalogue().part(name).terminals.values():
-            assert terminal.signal == "24v-on-off"
-            assert terminal.means
+        assert all(terminal.means for terminal in default_catalogue().part(name).terminals.values()), name
+
+
+def test_every_terminal_of_the_first_parts_belongs_to_the_circuit() -> None:
+    for name in TABLE:
+        assert {terminal.signal for terminal in default_catalogue().part(name).terminals.values()} == {"24v-on-off"}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from functools import cached_property
 
 from callpath.calls.closing import call_rules, calls_of_job, outputs_for, thermostats
@@ -35,6 +35,29 @@ class Needs:
                 needed |= self._of(thermostat, call)
         return frozenset(needed)
 
+    def may_run(self, call: str, callers: Collection[str] | None = None) -> frozenset[str]:
+        """Return the functions that may run on a call: those that it must run, and those that may run beside it."""
+        return self.must_run(call, callers) | self.beside(call)
+
+    def beside(self, call: str) -> frozenset[str]:
+        """Return the functions that their part lets run beside a call without being asked for."""
+        return frozenset(
+            f"{equipment.id}.{name}"
+            for equipment in self.job.equipment.values()
+            for name, function in equipment.part.functions.items()
+            if "always" in function.beside or call in function.beside
+        )
+
+    @cached_property
+    def tell_of_a_fault(self) -> frozenset[str]:
+        """Return the functions that may run while a field contact is not as the job has it, or a source is dead."""
+        return frozenset(
+            f"{equipment.id}.{name}"
+            for equipment in self.job.equipment.values()
+            for name, function in equipment.part.functions.items()
+            if "fault" in function.beside
+        )
+
     def default_serves(self) -> tuple[str, ...]:
         """Return every call that both a thermostat and the equipment can act on."""
         return tuple(call for call in calls_of_job(self.circuit) if call != "off" and self._possible(call))
@@ -61,11 +84,15 @@ class Needs:
 
     def _heating(self, reached: Collection[str]) -> str:
         """Return how the job heats without a heat pump: by a burner, or by electricity where no burner is meant."""
+        return self._first_of(("heat", "aux-heat"), reached)
+
+    def _first_of(self, functions: Sequence[str], reached: Collection[str]) -> str:
+        """Return the first function that something reached has, else that something landed has, else that anything has."""
         for among in (reached, self.landed, None):
-            for function in ("heat", "aux-heat"):
+            for function in functions:
                 if self._with(function, among):
                     return function
-        return "heat"
+        return functions[0]
 
     @cached_property
     def landed(self) -> set[str]:
@@ -75,6 +102,25 @@ class Needs:
 
     def _of(self, thermostat: Equipment, call: str) -> set[str]:
         reached = self._reached(thermostat, call)
+        return self._by_name(thermostat, call, reached) | self._by_part(thermostat, call, reached)
+
+    def _by_part(self, thermostat: Equipment, call: str, reached: set[str]) -> set[str]:
+        """Return the functions of what a call reaches whose part says that this call must run them."""
+        outputs = outputs_for(self.job, call, [thermostat.id])[thermostat.id]
+        touched = frozenset[str]().union(*(self.joins.touched(f"{thermostat.id}.{output}") for output in outputs))
+        return {
+            f"{id_}.{name}"
+            for id_ in reached
+            for name, function in self.job.equipment[id_].part.functions.items()
+            if call in function.on
+            and (not function.reached_by or touched & {f"{id_}.{letters}" for letters in function.reached_by})
+        }
+
+    def _by_name(self, thermostat: Equipment, call: str, reached: set[str]) -> set[str]:
+        """Return what a call's name stands for, or what the thermostat says it runs."""
+        rule = call_rules(thermostat)[call]
+        if rule.runs:
+            return self._named({function: self._reach_or_any(function, reached) for function in rule.runs})
         heat_pump = "aux" in thermostat.part.calls
         stage = call.removesuffix("-2")
         if stage == "fan":
@@ -82,7 +128,7 @@ class Needs:
         if stage == "heat" and not heat_pump:
             return self._conventional_heat(reached, call)
         if stage in ("cool", "heat", "aux", "defrost", "emergency"):
-            return self._heat_pump(reached, stage)
+            return self._heat_pump(thermostat, reached, stage)
         return {f"{id_}.{function}" for id_ in reached for function in self.job.equipment[id_].part.functions}
 
     def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
@@ -95,11 +141,12 @@ class Needs:
             wanted["heat-2"] = self._with("heat-2", heaters)
         return self._named(wanted)
 
-    def _heat_pump(self, reached: set[str], stage: str) -> set[str]:
+    def _heat_pump(self, thermostat: Equipment, reached: set[str], stage: str) -> set[str]:
         wanted = {"blower": self._reach_or_any("blower", reached)}
         if stage != "emergency":
-            compressors = self._reach_or_any("compressor", reached)
-            wanted["compressor"] = compressors
+            cooler = self._first_of(("compressor", "cool"), reached)
+            compressors = self._reach_or_any(cooler, reached)
+            wanted[cooler] = compressors
             # Defrost puts the valve where cooling has it.
             fed_in = "O" if stage in ("cool", "defrost") else "B"
             wanted["reversing-valve"] = {
@@ -108,7 +155,8 @@ class Needs:
                 if self.job.equipment[id_].settings.get("changeover") == fed_in
             }
         if stage in ("aux", "emergency", "defrost"):
-            wanted["aux-heat"] = self._reach_or_any("aux-heat", reached)
+            heater = _second_heat(thermostat)
+            wanted[heater] = self._reach_or_any(heater, reached)
         return self._named(wanted)
 
     def _named(self, wanted: dict[str, set[str]]) -> set[str]:
@@ -119,17 +167,24 @@ class Needs:
         for thermostat in thermostats(self.job):
             if call not in call_rules(thermostat):
                 continue
+            rule = call_rules(thermostat)[call]
             heat_pump = "aux" in thermostat.part.calls
-            kinds = {
+            kinds = [{function} for function in rule.runs] or {
                 "fan": [{"blower"}],
-                "cool": [{"compressor"}, {"blower"}],
+                "cool": [{"compressor", "cool"}, {"blower"}],
                 "heat": [{"compressor"}, {"blower"}] if heat_pump else [{"heat", "aux-heat"}],
                 "aux": [{"compressor"}, {"blower"}, {"aux-heat"}],
                 "emergency": [{"aux-heat"}, {"blower"}],
-                "defrost": [{"compressor"}, {"blower"}, {"aux-heat"}],
+                "defrost": [{"compressor"}, {"blower"}, {_second_heat(thermostat)}],
             }.get(stage, [])
-            if call == "heat-2" and not heat_pump:
+            if call == "heat-2" and not heat_pump and not rule.runs:
                 kinds = [*kinds, {"heat-2"}]
             if all(any(self._with(function) for function in kind) for kind in kinds):
                 return True
         return False
+
+
+def _second_heat(thermostat: Equipment) -> str:
+    """Return what warms the house beside or instead of the heat pump: a burner where the thermostat's own calls say so."""
+    aux = call_rules(thermostat).get("aux")
+    return "heat" if aux is not None and "heat" in aux.runs else "aux-heat"

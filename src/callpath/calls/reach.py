@@ -7,7 +7,7 @@ from functools import cached_property
 from callpath.circuit.build import Circuit, end_node
 from callpath.circuit.copper import Copper
 from callpath.job.model import Equipment
-from callpath.parts.model import fitted
+from callpath.parts.model import Condition, fitted
 
 __all__ = ["Joins"]
 
@@ -23,6 +23,7 @@ class Joins:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.job = circuit.job
+        self._touched: dict[str, frozenset[str]] = {}
 
     @cached_property
     def _joints(self) -> dict[str, list[tuple[str, str]]]:
@@ -69,14 +70,20 @@ class Joins:
         return found
 
     def reached(self, output: str) -> set[str]:
-        """Return the ids of equipment that an output terminal of a thermostat reaches.
+        """Return the ids of equipment that an output terminal of a thermostat reaches."""
+        return {name.partition(".")[0] for name in self.touched(output)}
+
+    def touched(self, output: str) -> frozenset[str]:
+        """Return the terminals of equipment that an output terminal of a thermostat reaches.
 
         Accessories are passed through: a contact in series to its other side, a coil or motor to the contacts that follow it.
         Terminals that only supply (power, common, metal) do not count as reached where a source's own terminal is joined to
         them, and nothing is followed from there; elsewhere they are the other end of a load, which has no polarity.
         """
+        if output in self._touched:
+            return self._touched[output]
         start = output.partition(".")[0]
-        todo, seen, found = [output], set(), set()
+        todo, seen, found = [output], set(), set[str]()
         while todo:
             net = self.net(todo.pop())
             if net in seen:
@@ -92,10 +99,11 @@ class Joins:
                 ):
                     continue
                 if not self._only_contacts(equipment, letters):
-                    found.add(equipment.id)
+                    found.add(f"{equipment.id}.{letters}")
                 if equipment.part.role == "accessory" and not supplies:
                     todo += self._beyond(equipment, letters)
-        return found
+        self._touched[output] = frozenset(found)
+        return self._touched[output]
 
     def _only_contacts(self, equipment: Equipment, letters: str) -> bool:
         """Tell whether a terminal of an accessory leads to contacts alone: who comes to an end switch does not move the valve."""
@@ -108,13 +116,13 @@ class Joins:
         for name, element in own.items():
             if letters not in element.between:
                 continue
-            if element.kind == "contact":
+            if element.kind in ("contact", "link"):
                 ways += [point for point in element.between if point != letters]
             else:
                 ways += [
                     point
                     for other in own.values()
-                    if other.closed_when is not None and name in other.closed_when.elements()
+                    if other.closed_when is not None and name in _drivers(other.closed_when)
                     for point in other.between
                 ]
         return [f"{equipment.id}.{point}" for point in ways if point in equipment.part.terminals]
@@ -126,3 +134,8 @@ def _only_supplies(equipment: Equipment, letters: str) -> bool:
 
 def _has_source(equipment: Equipment) -> bool:
     return any(element.kind == "source" for element in equipment.part.elements.values())
+
+
+def _drivers(condition: Condition) -> set[str]:
+    """Return the elements that close a contact; one that only holds it off closes it where nothing else does."""
+    return condition.makers() or condition.elements()

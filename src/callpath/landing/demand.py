@@ -97,6 +97,12 @@ class Demands:
             f"{device.id}.{name}" for device in self.job.equipment.values() for name in device.part.functions
         )
         known = self.needs.must_run(call, callers)
+        known |= frozenset(
+            f"{device.id}.{name}"
+            for device in self.job.equipment.values()
+            for name, function in device.part.functions.items()
+            if call in function.on
+        )
         if not known:
             return everything
         opens = (name for name in everything if name.endswith(".open"))
@@ -204,7 +210,8 @@ class Demands:
 
     def _quiet(self, plan: Plan, moment: Moment, allowed: frozenset[str]) -> bool:
         energised, piece = self.logic.settle(plan, moment)
-        return not self.logic.shorted(piece) and self.logic.running(energised) <= allowed
+        running = self.logic.running(energised) - self.needs.beside(moment.call)
+        return not self.logic.shorted(piece) and running <= allowed
 
     def _meet(self, plan: Plan) -> int:
         """Return how many pairs of sources copper joins, every contact closed that ever closes."""

@@ -102,6 +102,8 @@ def part_problems(part: Part, sources: Collection[str]) -> Iterator[str]:
     for name, function in part.functions.items():
         place = f"functions.{name}"
         delays = [function.minimum_off_s]
+        for letters in sorted(set(function.reached_by) - part.terminals.keys()):
+            yield f"{place}.reached-by: no terminal '{letters}'; {nearest(letters, part.terminals)}"
         for trigger in function.triggers:
             yield from _condition_problems(part, place, trigger.runs_when, outputs)
             yield from _when_problems(part, place, trigger.when)

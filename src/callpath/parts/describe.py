@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from callpath.parts.catalogue import Source, sources
-from callpath.parts.model import Condition, Element, Part, Setting, When
+from callpath.parts.model import Condition, Element, Function, Part, Setting, When
 
 __all__ = [
+    "asked_words",
     "condition_words",
     "element_closes",
     "element_rows",
     "part_as_json",
     "part_sources",
     "setting_words",
+    "strip_drawing",
     "when_words",
 ]
 
@@ -72,9 +74,38 @@ def element_closes(element: Element) -> str:
     return f"at rest {element.rest}" if element.field else ""
 
 
+def asked_words(function: Function) -> str:
+    """Return in words which calls must run a function and beside which it may run, empty where that is as usual for its name."""
+    where = f" that reach {' or '.join(function.reached_by)}" if function.reached_by else ""
+    found = [f"by {', '.join(function.on)}{where}"] if function.on else []
+    if function.beside:
+        words = {"always": "any call and none", "fault": "a fault"}
+        found.append(f"may run beside {', '.join(words.get(call, call) for call in function.beside)}")
+    return "; ".join(found)
+
+
+def strip_drawing(part: Part) -> list[str]:
+    """Return a part's terminal strip as lines of text, the line-voltage and other foreign terminals marked below it."""
+    names = list(part.terminals)
+    marks = {"24v-on-off": "", "line-voltage": "line", "millivolt": "mV", "data-bus": "data"}
+    below = [marks[terminal.signal] for terminal in part.terminals.values()]
+    wide = [max(len(name), len(mark)) + 2 for name, mark in zip(names, below, strict=True)]
+    bars = ["─" * width for width in wide]
+    lines = [
+        f"┌{'┬'.join(bars)}┐",
+        f"│{'│'.join(name.center(width) for name, width in zip(names, wide, strict=True))}│",
+        f"└{'┴'.join(bars)}┘",
+    ]
+    if any(below):
+        lines.append(" " + " ".join(mark.center(width) for mark, width in zip(below, wide, strict=True)).rstrip())
+    return lines
+
+
 def part_sources(part: Part) -> dict[str, Source]:
     """Return the sources that a part's values name, by key."""
     keys = {value.source for element in part.elements.values() for value in element.data.values()}
+    keys |= {delay.source for e in part.elements.values() for delay in (e.on_delay_s, e.off_delay_s) if delay}
+    keys |= {function.minimum_off_s.source for function in part.functions.values() if function.minimum_off_s}
     for function in part.functions.values():
         for trigger in function.triggers:
             keys |= {step.source for step in trigger.steps}

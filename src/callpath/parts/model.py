@@ -120,6 +120,11 @@ class Condition(_Frozen):
         """Return the elements of the part that the condition asks about."""
         return self._named("element")
 
+    def makers(self) -> set[str]:
+        """Return the elements whose being energised can make the condition hold; not those that only hold it off."""
+        inner = (*(self.any or ()), *(self.all or ()))
+        return {self.element} if self.element else set[str]().union(*(condition.makers() for condition in inner))
+
     def outputs(self) -> set[str]:
         """Return the outputs of the thermostat that the condition asks about."""
         return self._named("output")
@@ -229,7 +234,11 @@ class Trigger(_Frozen):
 class Function(_Frozen):
     """What equipment does that a person could see or hear; it runs while any of its triggers holds.
 
-    ``runs`` and ``rests`` say in words that it has begun and that it has ended.
+    ``runs`` and ``rests`` say in words that it has begun and that it has ended. Most functions are asked for by what is usual
+    for their name (a blower in cooling). ``on`` names calls that must run this one wherever they reach its equipment, at one of
+    the terminals ``reached_by`` where it names some. ``beside`` names calls during which it may run without being asked for;
+    ``always`` stands for any call and none, ``fault`` for the time while a field contact is not as the job has it or a source
+    is dead.
     """
 
     title: str
@@ -237,6 +246,9 @@ class Function(_Frozen):
     rests: str
     triggers: Annotated[tuple[Trigger, ...], BeforeValidator(_tuple)]
     minimum_off_s: ElectricalValue | None = None
+    on: Words = ()
+    reached_by: Words = ()
+    beside: Words = ()
 
 
 class Calls(_Frozen):
@@ -254,11 +266,15 @@ class Supply(_Frozen):
 
 
 class CallRule(_Frozen):
-    """A call that the thermostat can make and the outputs that it closes."""
+    """A call that the thermostat can make and the outputs that it closes.
+
+    ``runs`` names the functions that it must run, where that is not what its name stands for everywhere else.
+    """
 
     closes: Annotated[tuple[Calls, ...], BeforeValidator(_tuple)]
     when: When | None = None
     states: Words = ()
+    runs: Words = ()
 
 
 class Part(_Frozen):

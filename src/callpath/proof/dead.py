@@ -129,6 +129,9 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         remedy = "clear the short first; a new fuse into the same short opens again"
     elif route.fed and not route.returns:
         why, remedy = without_return(examined, state, route, drivers[0])
+    elif drivers and _rests_for(examined, functions[0], drivers[0]) and state.bit(drivers[0]):
+        why = f"{drivers[0]} is energised, and must be without voltage for that"
+        remedy = f"one end takes voltage at {last or drivers[0]} for yes and the other for no: set both the same way"
     elif route.fed:
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
         remedy = "see the weak findings: too little voltage comes to it"
@@ -143,3 +146,12 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         f"on {on}{alone} {what}: {why}",
         remedy,
     )
+
+
+def _rests_for(examined: Examined, function: str, driver: str) -> bool:
+    """Tell whether a function runs only while its driver is not energised."""
+    id_, _, name = function.partition(".")
+    element = driver.partition(".")[2]
+    conditions = [trigger.runs_when for trigger in examined.circuit.job.equipment[id_].part.functions[name].triggers]
+    named = [condition for condition in conditions if element in condition.elements()]
+    return bool(named) and not any(element in condition.makers() for condition in named)

@@ -10,6 +10,7 @@ from callpath.circuit.copper import COPPER, Copper
 from callpath.circuit.network import Branch, Network
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
+from callpath.job.model import Equipment
 from callpath.proof.aim import output_for, purposes_of
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, hot_side, intended
@@ -43,6 +44,8 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
                 continue
             if abs(state.volts[index]) > IDLE_VOLTS or state.siemens[index] == 0:
                 continue
+            if _bridged(state, equipment, branch):
+                continue
             for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
                 source = _fed_without_return(state, component, near, far)
                 if source is not None and (component[near] in asked or index in needed):
@@ -65,6 +68,18 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
             one = replace(known, calls=both, where=where, message=f"{fed} and have no way back to it")
         found[key] = one
     yield from found.values()
+
+
+def _bridged(state: Snapshot, equipment: Equipment, branch: Branch) -> bool:
+    """Tell whether the load's own equipment joins its two sides, as safety switches do to the lockout relay across them."""
+    own = f"{equipment.id}."
+
+    def weigh(i: int, other: Branch) -> float | None:
+        closed = other.kind in ("contact", "link") and state.siemens[i] != 0
+        return 1.0 if closed and other.name.startswith(own) else None
+
+    piece = Copper(state.circuit.network, weigh).piece_of
+    return piece[branch.a] == piece[branch.b]
 
 
 def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, far: int) -> int | None:

@@ -11,12 +11,12 @@ import itertools
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from callpath.circuit.build import called
+from callpath.circuit.build import called, compile_condition
 from callpath.circuit.copper import Copper
 from callpath.circuit.network import EARTH, Branch
 from callpath.circuit.path import named
 from callpath.circuit.snapshot import Snapshot
-from callpath.parts.model import fitted
+from callpath.parts.model import Condition, fitted
 
 __all__ = ["Route", "driver_of", "hot_side", "intended"]
 
@@ -81,7 +81,7 @@ def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> in
         element
         for trigger in equipment.part.functions[name].triggers
         if fitted(trigger.when, equipment.settings)
-        for element in sorted(trigger.runs_when.elements())
+        for element in sorted(_deciding(state, id_, trigger.runs_when))
         if f"{id_}.{element}" in state.circuit.elements and not equipment.part.elements[element].hidden
     ]
     if not found:
@@ -95,6 +95,21 @@ def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> in
         return (not state.bit(f"{id_}.{element}"), not means & set(asked))
 
     return state.circuit.network.index[f"{id_}.{min(found, key=preferred)}"]
+
+
+def _deciding(state: Snapshot, id_: str, condition: Condition) -> set[str]:
+    """Return the elements that a condition hangs on: where several must hold together, those that do not."""
+    if condition.all is not None:
+        lacking = [part for part in condition.all if not _holds(state, id_, part)]
+        return set[str]().union(*(_deciding(state, id_, part) for part in lacking or condition.all))
+    if condition.any is not None:
+        return set[str]().union(*(_deciding(state, id_, part) for part in condition.any))
+    return condition.elements()
+
+
+def _holds(state: Snapshot, id_: str, condition: Condition) -> bool:
+    place = state.circuit.network.bit_index
+    return bool(compile_condition(condition, state.circuit.job.equipment[id_], place)(state.bits[None])[0])
 
 
 def _copper(state: Snapshot) -> Copper:

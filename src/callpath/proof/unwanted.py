@@ -23,9 +23,13 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
     names = tuple(examined.circuit.functions)
     allowed = np.zeros((len(examined.cases), len(names)), bool)
     for i, case in enumerate(examined.cases):
-        must = examined.needs.must_run(case.call, None if case.everybody else case.callers)
-        allowed[i] = [name in must for name in names]
+        may = examined.needs.may_run(case.call, None if case.everybody else case.callers)
+        allowed[i] = [name in may for name in names]
     extra = examined.running & ~allowed[examined.case_of] & ~examined.settled.chatter[:, None]
+    # What tells of a fault may run while a safety is open or a source is dead, and at no other time.
+    tells = np.isin(names, sorted(examined.needs.tell_of_a_fault))
+    plain = np.isin(np.arange(len(extra)), [case.first for case in examined.cases])
+    extra &= plain[:, None] | ~tells
     told: dict[frozenset[int], _Unwanted] = {}
     for j, function in enumerate(names):
         states = np.flatnonzero(extra[:, j])
