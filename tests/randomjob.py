@@ -41,7 +41,7 @@ def _settings(draw: DrawFn, part: str) -> Data:
 
 
 @st.composite
-def equipment(draw: DrawFn) -> Data:
+def any_equipment(draw: DrawFn) -> Data:
     devices: Data = {}
     for role, few, many in (("thermostat", 1, 2), ("indoor", 1, 2), ("outdoor", 0, 2), ("accessory", 0, 3)):
         parts = draw(st.lists(st.sampled_from(_of_role(role)), min_size=few, max_size=many))
@@ -116,7 +116,7 @@ def _faults(draw: DrawFn, job: Data) -> list[Data]:
 @st.composite
 def any_job(draw: DrawFn, *, faults: bool = True) -> Data:
     """A random job's data: equipment, cables, landings, jumpers, splices, settings, contacts, faults."""
-    devices = draw(equipment())
+    devices = draw(any_equipment())
     splices = ["s1", "s2"][: draw(st.integers(0, 2))]
     cables: Data = {"wall": ("hall", "cellar", 8)}
     if any(device["at"] == "yard" for device in devices.values()):

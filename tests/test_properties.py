@@ -32,7 +32,7 @@ from callpath.proof.prove import Proof, prove
 from callpath.proof.states import examine
 from tests.circuit.kirchhoff import assert_kirchhoff
 from tests.jobs import Data, job_of
-from tests.randomjob import equipment, jobs, sound_jobs
+from tests.randomjob import any_equipment, jobs, sound_jobs
 
 MOST = settings.default.max_examples if settings.default is not None else 100
 FEW, SOME = settings(max_examples=MOST // 5), settings(max_examples=MOST // 3)
@@ -356,7 +356,7 @@ def test_the_strategies_use_every_part() -> None:
     seen: set[str] = set()
 
     @settings(max_examples=1500, database=None)
-    @given(equipment())
+    @given(any_equipment())
     def look(devices: Data) -> None:
         seen.update(device["part"] for device in devices.values())
 
