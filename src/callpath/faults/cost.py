@@ -1,0 +1,194 @@
+"""What a test takes in minutes: the walk there, a cover off, leads lifted, the reading itself.
+
+No published times exist. The numbers stand in ``data/minutes.yaml``; a file of the same form may take its place.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.error import YAMLError
+
+from callpath.errors import CatalogueError, Problem, nearest
+from callpath.faults.question import Floats, Integers
+
+__all__ = ["Kind", "Minutes", "Work", "default_minutes", "load_minutes", "priced"]
+
+Kind = Literal["running", "volts", "amps", "ohms"]
+Time = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
+Some = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", alias_generator=lambda name: name.replace("_", "-"))
+
+
+class _Told(_Shape):
+    minutes: Time
+    why: str = ""
+
+
+class _Test(_Shape):
+    minutes: Some
+    why: str = ""
+
+
+class _Way(_Shape):
+    between: tuple[str, str]
+    minutes: Time
+
+
+class Minutes(_Shape):
+    """Assumed times [min], in the form of ``data/minutes.yaml``."""
+
+    walk: Time
+    hard_to_reach: dict[str, _Told]
+    ways: tuple[_Way, ...] = ()
+    panel: Time
+    tests: dict[Kind, _Test]
+    lift: Time
+    jump: Time
+    low_z: Time
+
+    def way(self, one: str, other: str) -> float:
+        """Return the walk from one location to another [min]."""
+        if one == other:
+            return 0.0
+        for known in self.ways:
+            if {one, other} == set(known.between):
+                return known.minutes
+        return self.walk + self._reach(one) + self._reach(other)
+
+    def _reach(self, location: str) -> float:
+        words = set(re.findall(r"\w+", location.casefold()))
+        return max((told.minutes for word, told in self.hard_to_reach.items() if word.casefold() in words), default=0.0)
+
+    def of(self, work: Work, at: str) -> float:
+        """Return what a test takes from a location [min].
+
+        Parameters
+        ----------
+        work : Work
+            What there is to do.
+        at : str
+            Where the technician stands, with the cover off.
+        """
+        base = self.tests[work.kind].minutes
+        look = work.kind == "running"
+        total = base * (len(work.places) if look else 1)
+        total += self.lift * work.lifted + self.jump * work.jumped + self.low_z * work.low_z
+        hands = not look or work.jumped
+        for n, place in enumerate(work.places):
+            if place != at:
+                # To jump and look, the cover comes off where the jumper goes on: at the first place.
+                total += self.way(at, place) + (self.panel if hands and (n == 0 or not look) else 0.0)
+            at = place
+        return total
+
+
+@dataclass(frozen=True)
+class Work:
+    """What there is to do for a test.
+
+    Parameters
+    ----------
+    kind : str
+        ``running``, ``volts``, ``amps`` or ``ohms``.
+    places : tuple of str
+        The locations to go to, in this order; the technician is left standing at the last.
+    lifted : int
+        How many leads are taken off and put back.
+    jumped, low_z : bool
+        Whether two terminals are jumped meanwhile, at the first place; whether the meter's other range is used.
+    """
+
+    kind: Kind
+    places: tuple[str, ...]
+    lifted: int = 0
+    jumped: bool = False
+    low_z: bool = False
+
+
+def priced(minutes: Minutes, tests: Sequence[Work], locations: Sequence[str]) -> tuple[Floats, Integers]:
+    """Return what every test takes from every location, and where it leaves the technician.
+
+    Parameters
+    ----------
+    minutes : Minutes
+    tests : sequence of Work
+        Each with at least one place; all places are among the locations.
+    locations : sequence of str
+
+    Returns
+    -------
+    minutes : ndarray [locations, tests]
+        [min].
+    place : ndarray of int [tests]
+        Index of a location.
+    """
+    index = {location: n for n, location in enumerate(locations)}
+    taken = {work: [minutes.of(work, at) for at in locations] for work in set(tests)}
+    table = np.array([taken[work] for work in tests], dtype=np.float64).reshape(len(tests), len(locations)).T
+    return table, np.array([index[work.places[-1]] for work in tests], dtype=np.intp)
+
+
+@cache
+def default_minutes() -> Minutes:
+    """Return the assumptions that ship with callpath."""
+    shipped = resources.files("callpath.faults") / "data" / "minutes.yaml"
+    return _minutes(shipped.read_text(encoding="utf-8"), "minutes.yaml")
+
+
+def load_minutes(path: str | os.PathLike[str]) -> Minutes:
+    """Return the assumptions in a file of the same form as ``data/minutes.yaml``.
+
+    Raises
+    ------
+    CatalogueError
+        It cannot be read, or lacks something, or holds something else.
+    """
+    file = os.fsdecode(path)
+    try:
+        with Path(file).open("rb") as stream:
+            text = stream.read(1 << 16).decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise CatalogueError([Problem(file, 0, 0, f"cannot be read: {reason}")]) from None
+    return _minutes(text, file)
+
+
+def _minutes(text: str, file: str) -> Minutes:
+    try:
+        data: Any = YAML(typ="safe", pure=True).load(text)
+        found = Minutes.model_validate(data)
+    except YAMLError as error:
+        mark = getattr(error, "problem_mark", None)
+        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+        told = f"is no YAML: {getattr(error, 'problem', error)}"
+        raise CatalogueError([Problem(file, line, column, told)]) from None
+    except ValidationError as error:
+        raise CatalogueError([_told(file, item) for item in error.errors(include_url=False)]) from None
+    if lacking := [kind for kind in Kind.__args__ if kind not in found.tests]:  # type: ignore[attr-defined]
+        raise CatalogueError([Problem(file, 0, 0, f"tests: '{kind}' is missing") for kind in lacking])
+    return found
+
+
+def _told(file: str, item: Any) -> Problem:
+    """Return a problem that names the key, and for an unknown one the nearest known."""
+    where = [str(word) for word in item["loc"] if word != "[key]"]
+    known = [name.replace("_", "-") for name in Minutes.model_fields] if len(where) == 1 else []
+    if item["loc"][0:1] == ("tests",) and "[key]" in item["loc"]:
+        known = list(Kind.__args__)  # type: ignore[attr-defined]
+    if known and item["type"] in ("extra_forbidden", "literal_error"):
+        return Problem(file, 0, 0, f"'{where[-1]}' is no such key; {nearest(where[-1], known)}")
+    return Problem(file, 0, 0, f"{'.'.join(where) or 'the file'}: {item['msg']}")
