@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import new
+from callpath.cli import new, sheet
 from callpath.cli.land import land
 from callpath.errors import CallpathError, InputError, Problem
 
@@ -310,6 +310,8 @@ def parts(
 
 
 app.command(epilog=_example(*new.EXAMPLES))(new.new)
+
+app.command(epilog=_example(*sheet.EXAMPLES))(sheet.sheet)
 
 
 def _version(asked: bool) -> None:

@@ -1,0 +1,10 @@
+"""Papers of a job: its diagram, and the documents that are made with it."""
+
+from __future__ import annotations
+
+from callpath.papers.drawing import Diagram
+from callpath.papers.imprint import Imprint, imprint, revision
+from callpath.papers.layout import diagram
+from callpath.papers.svg import svg
+
+__all__ = ["Diagram", "Imprint", "diagram", "imprint", "revision", "svg"]

@@ -1,0 +1,339 @@
+"""From an arrangement to places on paper: heights that make lines straight, lanes, and then every box, line and label."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from callpath.job.model import Equipment, Job
+from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, arranged, heights, tops
+from callpath.papers.channel import Lanes, Run, lanes
+from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Point, Rect, Terminal
+from callpath.papers.text import cut, plain, width_em
+from callpath.parts.model import fitted
+
+__all__ = ["PITCH", "TEXT", "diagram"]
+
+PITCH = 12.0
+"""Height of a row [pt]."""
+TEXT = 7.5
+"""Size of the smallest text [pt]."""
+_LETTERS = 8.5
+_NAME = 9.5
+_LANE = 9.0
+_PAD = 6.0
+_MARGIN = 8.0
+_GUTTER = 30.0
+_NARROWEST, _WIDEST = 84.0, 150.0
+_LONGEST_LABEL = 22
+_LONGEST_COLOUR = 14
+
+
+def diagram(job: Job, *, columns: int = 3) -> Diagram:
+    """Lay out a job's wiring as a diagram.
+
+    Parameters
+    ----------
+    job : Job
+        A checked job.
+    columns : int
+        How many columns of equipment stand side by side at most: 3 for paper and a wide screen, 1 for a telephone.
+
+    Returns
+    -------
+    Diagram
+        Boxes, terminals, lines and labels with their places [pt]; no two labels overlap, no line runs through a block or upon
+        another line.
+    """
+    return placed(job, arranged(job, columns))
+
+
+def placed(job: Job, arrangement: Arrangement) -> Diagram:
+    """Lay out a job in the order of an arrangement."""
+    top = _aligned(arrangement)
+    pins = heights(arrangement, top)
+    found = _lanes(arrangement, pins)
+    if not all(channel.sound for channel, _ in found.values()):
+        # Lines from both sides want the same height and would lie on one another: every other column moves by half a row.
+        top = {row: y + 0.5 * (row.column % 2) for row, y in top.items()}
+        pins = heights(arrangement, top)
+        found = _lanes(arrangement, pins)
+    return _Drawn(job, arrangement, top, pins, found).diagram()
+
+
+# ---- heights -------------------------------------------------------------------------------------------------------
+
+
+def _aligned(arrangement: Arrangement) -> dict[Row, float]:
+    """Return the top of every row: packed, then moved down where that makes lines straight, no column taller than the tallest."""
+    packed: dict[Row, int] = {}
+    tall = []
+    for groups in arrangement.columns:
+        top, height = tops(groups)
+        packed |= top
+        tall.append(height)
+    pins = heights(arrangement, dict(packed))
+    first = tall.index(max(tall))
+    done: dict[Row, float] = {row: float(packed[row]) for row in arrangement.rows(first)}
+    for column in sorted(range(len(tall)), key=lambda column: (abs(column - first), column)):
+        if column == first:
+            continue
+        slack, moved = max(tall) - tall[column], 0
+        for group in arrangement.columns[column]:
+            for stack in group.stacks:
+                wish = _wish(arrangement, stack, packed, pins, done, moved)
+                step = min(max(wish, 0), slack)
+                slack, moved = slack - step, moved + step
+                done |= {row: float(packed[row] + moved) for row in stack.rows}
+    return done
+
+
+def _wish(
+    arrangement: Arrangement,
+    stack: Stack,
+    packed: dict[Row, int],
+    pins: NDArray[np.float64],
+    done: dict[Row, float],
+    moved: int,
+) -> int:
+    """Return how far a block would have to go down for most of its lines to be straight."""
+    steps: list[int] = []
+    for row in stack.rows:
+        for side in row.ends:
+            for i, end in side:
+                run = arrangement.runs[i]
+                other = run.rows[1 - end]
+                if not run.loops and other in done:
+                    there = pins[i, 1 - end] - packed[other] + done[other]
+                    steps.append(round(float(there - pins[i, end])) - moved)
+    if not steps:
+        return 0
+    common = Counter(steps)
+    return min(common, key=lambda step: (-common[step], abs(step), step))
+
+
+def _lanes(arrangement: Arrangement, pins: NDArray[np.float64]) -> dict[int, tuple[Lanes, list[int]]]:
+    by: dict[int, list[int]] = {channel: [] for channel in range(len(arrangement.columns) + 1)}
+    for i, run in enumerate(arrangement.runs):
+        by[run.channel].append(i)
+    return {channel: (lanes([_run(arrangement, pins, i) for i in chosen]), chosen) for channel, chosen in by.items()}
+
+
+def _run(arrangement: Arrangement, pins: NDArray[np.float64], i: int) -> Run:
+    sides = arrangement.runs[i].sides
+    # What comes to the right edge of a row comes from the channel's left.
+    left = tuple(float(pins[i, end]) for end in (0, 1) if sides[end] == 1)
+    right = tuple(float(pins[i, end]) for end in (0, 1) if sides[end] == 0)
+    return Run(left, right)
+
+
+# ---- places --------------------------------------------------------------------------------------------------------
+
+
+class _Drawn:
+    """A diagram being drawn, column by column from the left."""
+
+    def __init__(
+        self,
+        job: Job,
+        arrangement: Arrangement,
+        top: dict[Row, float],
+        pins: NDArray[np.float64],
+        found: dict[int, tuple[Lanes, list[int]]],
+    ) -> None:
+        self.job, self.arrangement, self.top, self.pins, self.found = job, arrangement, top, pins, found
+        self.frames: list[Frame] = []
+        self.blocks: list[Block] = []
+        self.terminals: dict[str, Terminal] = {}
+        self.links: list[Link] = []
+        self.labels: list[Label] = []
+        self.lane_x: dict[int, float] = {}
+        self.edges: dict[int, tuple[float, float]] = {}
+
+    def diagram(self) -> Diagram:
+        x = _MARGIN
+        last = len(self.arrangement.columns)
+        for channel in range(last + 1):
+            x = self._channel(channel, x, outer=channel in (0, last))
+            if channel < last:
+                x = self._column(channel, x)
+        lines = [self._line(name) for name in self.arrangement.ways]
+        for line in lines:
+            self._end_labels(line)
+        bottom = max((frame.rect.bottom for frame in self.frames), default=0.0)
+        bottom = max([bottom, *(y for line in lines for _, y in line.points)])
+        return Diagram(
+            self.job,
+            x + _MARGIN,
+            bottom + _MARGIN,
+            tuple(self.frames),
+            tuple(self.blocks),
+            self.terminals,
+            tuple(lines),
+            tuple(self.links),
+            tuple(self.labels),
+            sum(channel.crossings for channel, _ in self.found.values()),
+        )
+
+    def _y(self, row_units: float) -> float:
+        return _MARGIN + row_units * PITCH
+
+    def _channel(self, channel: int, x: float, *, outer: bool) -> float:
+        """Give every lane of a channel its place and return where the channel ends."""
+        found, chosen = self.found[channel]
+        if not chosen:
+            return x if outer else x + _GUTTER
+        runs = self.arrangement.runs
+        zone = [0.0, 0.0]
+        for i in chosen:
+            for end in (0, 1):
+                if self._text(runs[i].line) and "|" not in runs[i].rows[end].name:
+                    zone[1 - runs[i].sides[end]] = max(
+                        zone[1 - runs[i].sides[end]], width_em(self._text(runs[i].line)) * TEXT + 6.5
+                    )
+        start = x + zone[0]
+        for i, lane in zip(chosen, found.lane, strict=True):
+            if lane is not None:
+                self.lane_x[i] = start + _LANE * (lane + 0.75)
+        return start + _LANE * (found.count + 0.5) + zone[1]
+
+    def _column(self, column: int, x: float) -> float:
+        groups = self.arrangement.columns[column]
+        width = _NARROWEST
+        for group in groups:
+            for stack in group.stacks:
+                width = max(width, *(size + 12 for size in self._wants(stack)))
+        width = min(width, _WIDEST)
+        left = x + _PAD
+        self.edges[column] = (left, left + width)
+        for group in groups:
+            rects = [self._stack(stack, group.location or "", left, width) for stack in group.stacks]
+            if group.location is None:
+                continue
+            above = rects[0].y - GAP * PITCH
+            rect = Rect(x, above - 1, width + 2 * _PAD, rects[-1].bottom - above + 1 + PITCH / 2)
+            self.frames.append(Frame(group.location, rect))
+            text = cut(group.location, (width + _PAD) / _LETTERS)
+            label = Label(text, x + _PAD, above + 8.5, _LETTERS, kind="location", of=group.location, bold=True)
+            self.labels.append(_whole(label, group.location))
+        return x + width + 2 * _PAD
+
+    def _wants(self, stack: Stack) -> list[float]:
+        sizes = [width_em(self._letters(stack, row)) * _LETTERS for row in stack.rows]
+        if stack.kind == "equipment":
+            sizes += [width_em(stack.id) * _NAME, width_em(self.job.equipment[stack.id].part.part) * TEXT]
+        return sizes
+
+    def _stack(self, stack: Stack, location: str, left: float, width: float) -> Rect:
+        first, last = stack.rows[0], stack.rows[-1]
+        y = self._y(self.top[first] - HEAD[stack.kind])
+        rect = Rect(left, y, width, self._y(self.top[last] + last.height) - y)
+        if stack.kind == "pass":
+            return rect
+        self.blocks.append(Block(stack.id, stack.kind, location, rect))
+        for row in stack.rows:
+            at = Rect(left, self._y(self.top[row]), width, row.height * PITCH)
+            self.terminals[row.name] = Terminal(row.name, stack.id, at)
+            text = self._letters(stack, row)
+            label = Label(
+                cut(text, (width - 4) / _LETTERS),
+                left + width / 2,
+                at.y + at.height / 2 + 0.36 * _LETTERS,
+                _LETTERS,
+                "middle",
+                "terminal",
+                row.name,
+                bold=stack.kind == "equipment",
+            )
+            self.labels.append(_whole(label, text))
+        if stack.kind == "equipment":
+            device = self.job.equipment[stack.id]
+            for text, down, size, bold in ((device.id, 10.0, _NAME, True), (device.part.part, 20.0, TEXT, False)):
+                label = Label(
+                    cut(text, (width - 8) / size), left + 4, y + down, size, "start", "block", device.id, bold=bold
+                )
+                self.labels.append(_whole(label, text))
+            self.links += self._bonds(device, left + width)
+        return rect
+
+    def _letters(self, stack: Stack, row: Row) -> str:
+        if stack.kind != "equipment":
+            return row.text
+        bonded = [
+            one if row.text == two else two
+            for one, two in _bonds(self.job.equipment[stack.id])
+            if row.text == "chassis" and row.text in (one, two)
+        ]
+        return f"{row.text} = {bonded[0]}" if bonded else row.text
+
+    def _bonds(self, device: Equipment, right: float) -> list[Link]:
+        links = []
+        for k, pair in enumerate(_bonds(device)):
+            ends = (f"{device.id}.{pair[0]}", f"{device.id}.{pair[1]}")
+            x = right - 7 - 6 * k
+            points = tuple((x, self.terminals[end].rect.y + self.terminals[end].rect.height / 2) for end in ends)
+            links.append(Link(f"{device.id}: {pair[0]} bonded to {pair[1]}", ends, points))
+        return links
+
+    def _line(self, name: str) -> Line:
+        points: list[Point] = []
+        way = self.arrangement.ways[name]
+        for i in way:
+            run = self.arrangement.runs[i]
+            (one, two), (a, b) = run.rows, run.sides
+            ya, yb = (self._y(float(self.pins[i, end])) for end in (0, 1))
+            xa, xb = self.edges[one.column][a], self.edges[two.column][b]
+            bend = self.lane_x.get(i)
+            points += [(xa, ya), *([(bend, ya), (bend, yb)] if bend is not None else []), (xb, yb)]
+        ends = (self.arrangement.runs[way[0]].rows[0].name, self.arrangement.runs[way[-1]].rows[1].name)
+        conductor = name in self.job.landings
+        colour = name.partition(".")[2] if conductor else ""
+        return Line(name, "conductor" if conductor else "jumper", colour, ends, _corners(points))
+
+    def _text(self, line: str) -> str:
+        """Return what is written at both ends of a line: the cable's name and the colour's."""
+        if line not in self.job.landings:
+            return "jumper"
+        cable, _, colour = line.partition(".")
+        # At least one letter of either is always left.
+        colour = cut(colour, _LONGEST_COLOUR * width_em("m"))
+        room = _LONGEST_LABEL * width_em("m") - width_em(colour) - width_em(" ")
+        return f"{cut(cable, room)} {colour}"
+
+    def _end_labels(self, line: Line) -> None:
+        text = self._text(line.name)
+        whole = line.name.replace(".", " ", 1) if line.kind == "conductor" else "jumper"
+        for (x, y), (towards, _) in (line.points[:2], line.points[:-3:-1]):
+            right = towards > x
+            at = x + _PAD + 3 if right else x - _PAD - 3
+            label = Label(text, at, y - 3.4, TEXT, "start" if right else "end", "conductor", line.name)
+            self.labels.append(_whole(label, whole))
+
+
+def _whole(label: Label, text: str) -> Label:
+    return label if plain(text) == label.text else Label(**{**label.__dict__, "whole": plain(text)})
+
+
+def _bonds(device: Equipment) -> list[tuple[str, str]]:
+    """Return the pairs of terminals that a piece of equipment joins inside by a link."""
+    terminals = device.part.terminals
+    return [
+        element.between
+        for element in device.part.elements.values()
+        if element.kind == "link" and fitted(element.when, device.settings) and set(element.between) <= set(terminals)
+    ]
+
+
+def _corners(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Return a line's points without those that it passes straight."""
+    kept: list[Point] = []
+    for point in points:
+        if kept and point == kept[-1]:
+            continue
+        if len(kept) > 1 and (kept[-2][0] == kept[-1][0] == point[0] or kept[-2][1] == kept[-1][1] == point[1]):
+            kept.pop()
+        kept.append(point)
+    return tuple(kept)
