@@ -14,7 +14,7 @@ import numpy as np
 from callpath.circuit.network import EARTH
 from callpath.circuit.snapshot import Snapshot
 
-__all__ = ["loop", "named", "through"]
+__all__ = ["loop", "named", "through", "to_and_back"]
 
 _Steps = list[tuple[str, int]]
 _STRAY = ("leak", "capacitance", "probe")
@@ -43,6 +43,12 @@ def through(state: Snapshot, branch: int) -> tuple[str, ...]:
     """
     to, back = _both_ways(state, branch)
     return named(state, [*to, ("branch", branch), *back] if back else to)
+
+
+def to_and_back(state: Snapshot, branch: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the same loop in two: the way from the source to the branch, and the way on from it; the second may be empty."""
+    to, back = _both_ways(state, branch)
+    return named(state, to), named(state, back)
 
 
 def _both_ways(state: Snapshot, branch: int) -> tuple[_Steps, _Steps]:

@@ -114,6 +114,14 @@ class _Part:
         siemens[row, changed[row, column]] = asked[row, column]
         return siemens
 
+    def siemens_at(self, branches: Ints) -> Complex:
+        """Return the admittance of a few branches in every state [S]."""
+        siemens: Complex = self.configured[:, branches][self.setting]
+        for column, branch in enumerate(branches):
+            row, place = np.nonzero(self.changed == branch)
+            siemens[row, column] = self.asked[row, place]
+        return siemens
+
 
 @dataclass(frozen=True)
 class _Plan:
@@ -218,16 +226,16 @@ class Engine:
         """
         network = self.network
         across = None if wanted is None else network.incidence[wanted].T
-        every = np.arange(len(network.branches)) if wanted is None else wanted
         volts = np.empty((len(rows), len(network.nodes) if across is None else across.shape[1]), complex)
-        siemens = np.empty((len(rows), len(every)), complex)
+        siemens = np.empty((len(rows), len(network.branches) if wanted is None else len(wanted)), complex)
         pool, plans = self._plans(rows)
-        into_nodes, feed = pool.response[:, len(self.ports) :], pool.feed[:, :, len(self.ports) :]
+        into, feed = pool.response[:, len(self.ports) :], pool.feed[:, :, len(self.ports) :]
+        if across is not None:
+            into, feed = into @ across, feed @ across
         lost = _Lost()
         for part in self._parts(pool, plans, live, changes):
-            potentials = self._sensed(part, into_nodes, feed)
-            volts[part.members] = potentials if across is None else potentials @ across
-            siemens[part.members] = part.siemens()[:, every]
+            volts[part.members] = self._sensed(part, into, feed)
+            siemens[part.members] = part.siemens() if wanted is None else part.siemens_at(wanted)
             lost.add(part)
         for members, (potentials, _) in self._whole(lost):
             volts[members] = potentials if across is None else potentials @ across

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import sys
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,48 +13,92 @@ import typer
 
 __all__ = ["EXAMPLES", "sheet"]
 
-EXAMPLES = ("sheet garden.job.yaml -o garden.svg", "sheet garden.job.yaml --call cool -o garden-cooling.svg")
+EXAMPLES = (
+    "sheet garden.job.yaml -o garden.pdf --paper a4",
+    "sheet garden.job.yaml -o garden.pdf --readings taken.yaml",
+    "sheet garden.job.yaml -o garden-cooling.svg --call cool",
+)
 _Usage: Any = typer.BadParameter.__mro__[1]
-_KINDS = (".svg",)
+_KINDS = (".pdf", ".svg")
+
+
+class Paper(StrEnum):
+    """Which paper the pages are made for."""
+
+    letter = "letter"
+    a4 = "a4"
 
 
 def sheet(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file, by convention NAME.job.yaml.")],
     output: Annotated[
-        Path, typer.Option("--output", "-o", metavar="FILE", help="Write here; .svg is the wiring diagram.")
+        Path,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Write here; .pdf holds all the papers, .svg the wiring diagram."
+        ),
     ],
     call: Annotated[
-        str | None, typer.Option("--call", "-c", help="Light the loops in which current flows on this call.")
+        str | None, typer.Option("--call", "-c", help="Light where current flows on this call; with .svg.")
+    ] = None,
+    narrow: Annotated[bool, typer.Option("--narrow", help="One column, as wide as a telephone; with .svg.")] = False,
+    paper: Annotated[Paper, typer.Option("--paper", help="What the pages are made for; with .pdf.")] = Paper.letter,
+    readings: Annotated[
+        Path | None,
+        typer.Option(
+            "--readings", metavar="FILE", help="Readings taken, to fill the commissioning form with; with .pdf."
+        ),
     ] = None,
     date: Annotated[
         str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="The date on the paper; today without it.")
     ] = None,
-    narrow: Annotated[bool, typer.Option("--narrow", help="One column, as wide as a telephone.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON document on standard output, nothing else.")
     ] = False,
 ) -> int:
     """Write the papers of a job, from the circuit that is proved; the ending of FILE says which.
 
-    The same job and date give the same file, byte for byte.
+    The same job, date and options give the same file, byte for byte.
+    Exit status 1 where readings lie outside what is expected.
     """
     kind = output.suffix.casefold()
     if kind not in _KINDS:
         raise _Usage(f"'{output.name}' should end in {' or '.join(_KINDS)}, which says what paper it is")
+    if readings is not None and kind == ".svg":
+        raise _Usage("--readings fills the commissioning form: write a .pdf")
+    if (call is not None or narrow) and kind != ".svg":
+        raise _Usage("--call and --narrow are for the diagram alone: write a .svg")
     try:
         on = datetime.date.today() if date is None else datetime.date.fromisoformat(date)
     except ValueError:
         raise _Usage(f"'{date}' is not a date such as 2026-03-31") from None
     from callpath.job import load_job
     from callpath.job.write import write_whole
-    from callpath.papers import diagram, imprint, svg
+    from callpath.papers import Book, imprint, svg
 
     loaded = load_job(job)
-    told = imprint(loaded, on)
-    write_whole(output, svg(diagram(loaded, columns=1 if narrow else 3), call, imprint=told))
+    book = Book(loaded, imprint(loaded, on))
+    outside = 0
+    if kind == ".svg":
+        drawn = book.diagram(columns=1 if narrow else 3)
+        write_whole(output, svg(drawn, call, findings=book.proof.findings, imprint=book.imprint))
+    else:
+        from callpath.papers.pdf import pdf
+        from callpath.papers.readings import load_readings
+
+        if readings is not None:
+            book.taken = load_readings(readings, book.circuit)
+        write_whole(output, pdf(book, paper=paper.value))
+        outside = sum(form.outside for form in book.forms)
+    told = book.imprint
     if as_json:
-        document = {"written": str(output), "title": told.title, "date": told.date, "revision": told.revision}
+        document = {
+            "written": str(output),
+            "title": told.title,
+            "date": told.date,
+            "revision": told.revision,
+            "outside": outside,
+        }
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2) + "\n")
     else:
-        typer.echo(f"{output}: {told.line}")
-    return 0
+        typer.echo(f"{output}: {told.line}" + (f"; {outside} readings outside what is expected" if outside else ""))
+    return 1 if outside else 0

@@ -162,17 +162,18 @@ def _fault(fault: Fault) -> dict[str, Any]:
     return {fault.kind: where} | ({} if fault.ohms is None else {"ohms": fault.ohms})
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file whole or not at all: beside its place first, then moved there.
 
-    Line breaks are written as they are. A link is followed; what is no regular file (a terminal, a pipe) is written straight.
+    Text is written in UTF-8, line breaks as they are. A link is followed;
+    what is no regular file (a terminal, a pipe) is written straight.
 
     Raises
     ------
     OSError
         It cannot be written; whatever was there before is untouched.
     """
-    raw = text.encode("utf-8")
+    raw = content.encode("utf-8") if isinstance(content, str) else content
     if path.exists() and not path.is_file():
         path.write_bytes(raw)
         return

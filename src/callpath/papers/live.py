@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from callpath.calls.closing import given_for
 from callpath.circuit.build import Circuit
-from callpath.circuit.path import through
+from callpath.circuit.path import through, to_and_back
 from callpath.circuit.snapshot import Snapshot, snapshot
 
 __all__ = ["Loop", "live", "loops"]
@@ -16,11 +16,16 @@ _LOADS = ("coil", "input", "load")
 
 @dataclass(frozen=True)
 class Loop:
-    """One load with the way of its current, named terminal by terminal and conductor by conductor."""
+    """One load with the way of its current, named terminal by terminal and conductor by conductor.
+
+    ``to`` is the way from the source to the load, ``back`` the way from there back to the source; ``path`` is both.
+    """
 
     load: str
     title: str
     path: tuple[str, ...]
+    to: tuple[str, ...]
+    back: tuple[str, ...]
 
 
 def live(circuit: Circuit, call: str) -> list[Loop]:
@@ -37,5 +42,5 @@ def loops(state: Snapshot) -> list[Loop]:
             continue
         path = through(state, network.index[name])
         if any(step in state.circuit.job.landings for step in path):
-            found.append(Loop(name, element.title or name, path))
+            found.append(Loop(name, element.title or name, path, *to_and_back(state, network.index[name])))
     return found

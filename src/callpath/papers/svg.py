@@ -12,7 +12,9 @@ from callpath.papers.drawing import Diagram, Label, Line, Point
 from callpath.papers.imprint import CAUTIONS, Imprint
 from callpath.papers.layout import TEXT
 from callpath.papers.live import Loop, live
+from callpath.papers.marks import Mark, badges, marks
 from callpath.papers.text import plain, wrapped
+from callpath.proof.finding import Finding
 
 __all__ = ["svg"]
 
@@ -20,10 +22,18 @@ _FONT = "DejaVu Sans Mono, Menlo, Consolas, monospace"
 _INK = "#1a1a1a"
 _PAPER = "#ffffff"
 _LIVE = "#ffb000"
+_WRONG = "#8e0019"
 _EDGE = 8.0
+_MARKED = "Marked with numbers and dashes: what the proof found wrong, told below. ✗ is where the current stops."
 
 
-def svg(diagram: Diagram, call: str | None = None, *, imprint: Imprint | None = None) -> str:
+def svg(
+    diagram: Diagram,
+    call: str | None = None,
+    *,
+    findings: Sequence[Finding] = (),
+    imprint: Imprint | None = None,
+) -> str:
     """Draw a diagram.
 
     Parameters
@@ -32,6 +42,8 @@ def svg(diagram: Diagram, call: str | None = None, *, imprint: Imprint | None = 
         What to draw, and where.
     call : str, optional
         A call whose live loops are lit: source, switch, load and way back.
+    findings : sequence of Finding
+        What a proof found; what is worse than a note is numbered and its path marked.
     imprint : Imprint, optional
         Title, date and revision to write above, with the cautions below, for a drawing that goes out on its own.
 
@@ -52,7 +64,8 @@ def svg(diagram: Diagram, call: str | None = None, *, imprint: Imprint | None = 
     """
     job = diagram.job
     loops = live(build(job), call) if call is not None else []
-    head, foot = _words(diagram.width, call, loops, imprint)
+    found = marks(findings)
+    head, foot = _words(diagram.width, call, loops, found, imprint)
     above, below = _height(head), _height(foot)
     root = ET.Element(
         "svg",
@@ -79,11 +92,15 @@ def svg(diagram: Diagram, call: str | None = None, *, imprint: Imprint | None = 
     drawing = _add(root, "g", transform=f"translate(0 {above:g})")
     _frames(drawing, diagram)
     lit = _directions(diagram, [loop.path for loop in loops])
+    wrong = _directions(diagram, [mark.steps for mark in found])
     for line in diagram.lines:
-        _line(drawing, line, lit.get(line.name))
+        _line(drawing, line, lit.get(line.name), wrong=line.name in wrong)
     _blocks(drawing, diagram, {step for loop in loops for step in loop.path})
     for label in diagram.labels:
         _label(drawing, label)
+    for plate, label in badges(diagram, found):
+        _add(drawing, "rect", x=plate.x, y=plate.y, width=plate.width, height=plate.height, rx=3, fill=_WRONG)
+        _label(drawing, label, _PAPER)
     _paragraph(root, foot, above + diagram.height)
     ET.indent(root)
     return ET.tostring(root, encoding="unicode") + "\n"
@@ -92,7 +109,9 @@ def svg(diagram: Diagram, call: str | None = None, *, imprint: Imprint | None = 
 _Lines = list[tuple[str, float, bool]]
 
 
-def _words(width: float, call: str | None, loops: Sequence[Loop], imprint: Imprint | None) -> tuple[_Lines, _Lines]:
+def _words(
+    width: float, call: str | None, loops: Sequence[Loop], found: Sequence[Mark], imprint: Imprint | None
+) -> tuple[_Lines, _Lines]:
     """Return the lines of text above and below the diagram: text, size, bold."""
     room = width - 2 * _EDGE
     head: _Lines = []
@@ -104,6 +123,11 @@ def _words(width: float, call: str | None, loops: Sequence[Loop], imprint: Impri
         said = f"Lit: where current flows on '{call}'." if loops else f"On '{call}' no current leaves any equipment."
         head += [(line, TEXT, True) for line in wrapped(said, room / TEXT, 2)]
     if imprint is not None:
+        if found:
+            head += [(line, TEXT, True) for line in wrapped(_MARKED, room / TEXT, 4)]
+        for mark in found:
+            foot += [(line, TEXT, True) for line in wrapped(mark.head, room / TEXT, 2)]
+            foot += [(line, TEXT, False) for line in wrapped(mark.told, room / TEXT, 12)]
         for caution in CAUTIONS:
             foot += [(line, TEXT, False) for line in wrapped(caution, room / TEXT, 12)]
     return head, foot
@@ -145,6 +169,8 @@ def _directions(diagram: Diagram, paths: Sequence[Sequence[str]]) -> dict[str, b
         for before, name in pairwise(path):
             if name in ends:
                 found.setdefault(name, ends[name][0] == before)
+            elif before in ends:
+                found.setdefault(before, ends[before][1] == name)
             elif frozenset((before, name)) in jumper:
                 line = jumper[frozenset((before, name))]
                 found.setdefault(line, ends[line][0] == before)
@@ -184,13 +210,13 @@ def _way(points: Sequence[Point]) -> str:
     return "M" + " L".join(f"{x:.2f} {y:.2f}" for x, y in points)
 
 
-def _line(root: ET.Element, line: Line, forward: bool | None) -> None:
+def _line(root: ET.Element, line: Line, forward: bool | None, *, wrong: bool) -> None:
     lit = forward is not None
     group = _add(
         root,
         "g",
         **{
-            "class": f"{line.kind}{' live' if lit else ''}",
+            "class": f"{line.kind}{' live' if lit else ''}{' wrong' if wrong else ''}",
             "data-line": plain(line.name),
             "data-ends": " ".join(map(plain, line.ends)),
             "fill": "none",
@@ -199,6 +225,8 @@ def _line(root: ET.Element, line: Line, forward: bool | None) -> None:
     )
     _add(group, "title", f"{plain(line.name)}: {_end(line.ends[0])} to {_end(line.ends[1])}")
     way = _way(line.points)
+    if wrong:
+        _add(group, "path", d=way, stroke=_WRONG, stroke_width=8.6, stroke_dasharray="2.5 2.5", opacity=0.45)
     if lit:
         _add(group, "path", **{"class": "band", "d": way, "stroke": _LIVE, "stroke-width": 6.4})
     # The white beneath breaks whatever the line crosses, so that it is seen to pass over.
@@ -257,7 +285,7 @@ def _blocks(root: ET.Element, diagram: Diagram, lit: set[str]) -> None:
             _add(group, "circle", cx=x, cy=y, r=2)
 
 
-def _label(root: ET.Element, label: Label) -> None:
+def _label(root: ET.Element, label: Label, ink_of: str = _INK) -> None:
     made = _add(
         root,
         "text",
@@ -266,7 +294,7 @@ def _label(root: ET.Element, label: Label) -> None:
         font_size=label.size,
         textLength=label.width,
         lengthAdjust="spacingAndGlyphs",
-        fill=_INK,
+        fill=ink_of,
     )
     made.set("class", f"label-{label.kind}")
     if label.anchor != "start":

@@ -1,0 +1,108 @@
+"""Everything that the papers of one job say, settled and gathered once: what PDF and field sheet are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.sequence import Event, Interruption, sequence
+from callpath.circuit.build import Circuit, build
+from callpath.circuit.settle import settle
+from callpath.circuit.snapshot import Snapshot, snapshots, states_of
+from callpath.job.model import Job
+from callpath.papers.drawing import Diagram
+from callpath.papers.form import Form, forms
+from callpath.papers.imprint import Imprint
+from callpath.papers.layout import diagram
+from callpath.papers.live import Loop, loops
+from callpath.papers.readings import Taken
+from callpath.papers.schedule import Schedule, reasons, schedule
+from callpath.papers.timing import Chart, chart
+from callpath.proof.prove import Proof, prove
+
+__all__ = ["Book", "Played"]
+
+_CALL_ENDS_S = 600.0
+
+
+@dataclass(frozen=True)
+class Played:
+    """A call played from rest, ended after ten minutes: what happens, and its timing chart."""
+
+    call: str
+    events: tuple[Event, ...]
+    chart: Chart
+
+
+class Book:
+    """The papers of a job, each made when it is asked for.
+
+    Parameters
+    ----------
+    job : Job
+        A checked job.
+    imprint : Imprint
+        Its title, date and revision.
+    taken : sequence of Taken
+        Readings to fill the commissioning form with.
+    """
+
+    def __init__(self, job: Job, imprint: Imprint, taken: Sequence[Taken] = (), circuit: Circuit | None = None) -> None:
+        self.job, self.imprint, self.taken = job, imprint, taken
+        self.circuit = circuit or build(job)
+
+    @cached_property
+    def calls(self) -> tuple[str, ...]:
+        """``off`` and every call that the job's thermostats can make."""
+        return calls_of_job(self.circuit)
+
+    @cached_property
+    def proof(self) -> Proof:
+        """The proof of the job."""
+        return prove(self.job, self.circuit)
+
+    @cached_property
+    def states(self) -> dict[str, Snapshot]:
+        """The settled state of every call, field contacts as the job has them and every source live."""
+        given = np.stack([given_for(self.circuit, call) for call in self.calls])
+        return dict(
+            zip(
+                self.calls,
+                snapshots(self.circuit, settle(self.circuit.engine, states_of(self.circuit, given))),
+                strict=True,
+            )
+        )
+
+    @cached_property
+    def loops(self) -> dict[str, list[Loop]]:
+        """The live loops of every call."""
+        return {call: loops(state) for call, state in self.states.items()}
+
+    @cached_property
+    def schedule(self) -> Schedule:
+        """The hook-up schedule."""
+        return schedule(self.circuit, reasons(self.circuit, self.loops))
+
+    @cached_property
+    def forms(self) -> tuple[Form, ...]:
+        """The commissioning form, call by call."""
+        needed = {call: result.needed for call, result in self.proof.calls.items()}
+        return forms(self.circuit, self.states, needed, self.proof.serves, self.taken)
+
+    @cached_property
+    def sequences(self) -> tuple[Played, ...]:
+        """The sequence of operation of every call but ``off``."""
+        found = []
+        for call in self.calls:
+            if call != "off":
+                events = tuple(sequence(self.circuit, call, interruptions=[Interruption(_CALL_ENDS_S)]))
+                found.append(Played(call, events, chart(self.job, call, events)))
+        return tuple(found)
+
+    def diagram(self, columns: int = 3) -> Diagram:
+        """Return the wiring diagram, laid out in so many columns at most."""
+        return diagram(self.job, columns=columns)

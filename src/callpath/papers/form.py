@@ -1,0 +1,133 @@
+"""The commissioning form: on every call what must run, what a meter must show, what each source may carry; and what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from callpath.calls.reading import volts_table
+from callpath.circuit.build import Circuit
+from callpath.circuit.snapshot import Snapshot
+from callpath.papers.readings import Taken
+
+__all__ = ["Expected", "Form", "Source", "forms"]
+
+
+@dataclass(frozen=True)
+class Expected:
+    """One reading to take: where, what is expected, within which band, and what was read; in volts unless ``unit`` differs."""
+
+    points: tuple[str, ...]
+    value: float
+    low: float
+    high: float
+    unit: str = "V"
+    taken: float | None = None
+
+    @property
+    def outside(self) -> bool:
+        """Whether what was read lies outside the band."""
+        return self.taken is not None and not self.low <= self.taken <= self.high
+
+
+@dataclass(frozen=True)
+class Source:
+    """What a source delivers on a call, beside its nameplate and its fuse (0: none)."""
+
+    name: str
+    volts: float
+    amps: float
+    va: float
+    rated_va: float
+    fuse_amps: float
+
+
+@dataclass(frozen=True)
+class Form:
+    """One call of the form.
+
+    ``runs`` tells of every function that must or does run: what was seen (None: nobody looked) stands beside what the circuit
+    gives; ``needed`` what the call must run.
+    """
+
+    call: str
+    served: bool
+    needed: tuple[str, ...]
+    running: tuple[str, ...]
+    seen: Mapping[str, bool]
+    sources: tuple[Source, ...]
+    rows: tuple[Expected, ...]
+
+    @property
+    def outside(self) -> int:
+        """How many readings lie outside their band, and functions do what they should not."""
+        wrong = sum((name in self.needed) != on for name, on in self.seen.items())
+        return wrong + sum(row.outside for row in self.rows)
+
+
+def forms(
+    circuit: Circuit,
+    states: Mapping[str, Snapshot],
+    needed: Mapping[str, Sequence[str]],
+    serves: Sequence[str],
+    taken: Sequence[Taken] = (),
+) -> tuple[Form, ...]:
+    """Return the form of every call in ``states``.
+
+    Parameters
+    ----------
+    states : mapping of str to Snapshot
+        The settled state of each call.
+    needed : mapping of str to sequence of str
+        What each call must run.
+    serves : sequence of str
+        The calls that the job serves.
+    taken : sequence of Taken
+        Readings that were taken; a pair of points that the form does not ask for is added to it.
+    """
+    found = []
+    for call, state in states.items():
+        here = [item for item in taken if item.call == call]
+        rows = [
+            Expected((row.terminal, row.against), row.reading.value, row.reading.low, row.reading.high)
+            for row in volts_table(circuit, call)
+        ]
+        rows = _filled(circuit, rows, here)
+        seen = {name: on for item in here for name, on in item.running.items()}
+        sources = tuple(
+            Source(name, load.volts, load.amps, load.va, load.rated_va, _fuse(circuit, name))
+            for name, load in state.sources.items()
+        )
+        found.append(Form(call, call in serves, tuple(needed.get(call, ())), state.running, seen, sources, tuple(rows)))
+    return tuple(found)
+
+
+def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> list[Expected]:
+    for item in taken:
+        if not item.points:
+            continue
+        # A pair that the form asks for is read either way round.
+        asked = (
+            i
+            for i, row in enumerate(rows)
+            if frozenset(row.points) == frozenset(item.points)
+            and row.unit == item.unit
+            and not item.lifted
+            and not item.low_z
+        )
+        place = next(asked, None)
+        if place is None:
+            reading = item.expected(circuit)
+            rows.append(Expected(item.points, reading.value, reading.low, reading.high, item.unit, item.value))
+        else:
+            rows[place] = replace(rows[place], taken=item.value)
+    return rows
+
+
+def _fuse(circuit: Circuit, source: str) -> float:
+    """Return the rating of the fuse in a source's own equipment [A], 0 where it has none."""
+    owner = source.partition(".")[0]
+    for equipment, element in circuit.elements.values():
+        if element.kind == "fuse" and equipment.id == owner:
+            return element.data["amps"].resolve(equipment.settings) or 0.0
+    return 0.0
