@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from callpath.errors import CallpathError, CatalogueError, InputError, JobError, Problem, QuestionError, SolveError
     from callpath.job.model import Cable, Equipment, Fault, Job
     from callpath.job.read import load_job, read_job
+    from callpath.landing.land import Landed, land
+    from callpath.landing.mend import Mended, mend
+    from callpath.landing.moves import Move
     from callpath.parts.catalogue import Catalogue, default_catalogue
     from callpath.parts.model import Part
     from callpath.proof.finding import CODES, Finding
@@ -49,6 +52,9 @@ __all__ = [
     "Interruption",
     "Job",
     "JobError",
+    "Landed",
+    "Mended",
+    "Move",
     "Part",
     "Problem",
     "Proof",
@@ -66,7 +72,9 @@ __all__ = [
     "calls_of_job",
     "default_catalogue",
     "given_for",
+    "land",
     "load_job",
+    "mend",
     "netlist",
     "ohms_between",
     "prove",
@@ -100,6 +108,9 @@ _HOME = {
     ),
     "callpath.job.model": ("Cable", "Equipment", "Fault", "Job"),
     "callpath.job.read": ("load_job", "read_job"),
+    "callpath.landing.land": ("Landed", "land"),
+    "callpath.landing.mend": ("Mended", "mend"),
+    "callpath.landing.moves": ("Move",),
     "callpath.parts.catalogue": ("Catalogue", "default_catalogue"),
     "callpath.parts.model": ("Part",),
     "callpath.proof.finding": ("CODES", "Finding"),

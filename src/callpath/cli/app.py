@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import new, sheet
+from callpath.cli import mend, new, sheet
 from callpath.cli.land import land
 from callpath.errors import CallpathError, InputError, Problem
 
@@ -283,6 +283,7 @@ def netlist(
 
 
 app.command(epilog=_example("land garden.job.yaml", "land garden.job.yaml --free wall -o garden-landed.job.yaml"))(land)
+app.command(epilog=_example(*mend.EXAMPLES))(mend.mend)
 
 
 @app.command(epilog=_example("parts", "parts outdoor/heat-pump", "parts --json"))

@@ -31,15 +31,17 @@ def land(
 
     What comes out has been proved. Exit status 1 where some call cannot be served.
     """
+    from callpath.cli.show import busy
     from callpath.job import load_job
     from callpath.landing.land import land as land_job
 
-    found = land_job(load_job(job), free=free or ())
+    with busy("looking for the best landing"):
+        found = land_job(load_job(job), free=free or ())
     if output is not None:
         from callpath.job.rewrite import with_job
         from callpath.job.write import write_whole
 
-        write_whole(output, with_job(job.read_text(encoding="utf-8"), found.job))
+        write_whole(output, with_job(job.read_bytes().decode(), found.job))
     if as_json:
         sys.stdout.write(json.dumps(found.as_json(), ensure_ascii=False, indent=2, allow_nan=False) + "\n")
     else:

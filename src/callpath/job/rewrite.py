@@ -34,7 +34,8 @@ def with_job(text: str, job: Job, catalogue: Catalogue | None = None) -> str:
     text : str
         A sound job file.
     job : Job
-        The job wanted: its landings, splices, jumpers, serves and settings may differ from what the text says.
+        The job wanted: its landings, splices, jumpers, serves and settings may differ from what the text says, and faults
+        may be gone.
     catalogue : Catalogue, optional
         Where parts are looked up; by default the one that ships with callpath.
 
@@ -57,6 +58,7 @@ def with_job(text: str, job: Job, catalogue: Catalogue | None = None) -> str:
         jumpers=job.jumpers,
         serves=job.serves,
         settings={device: values for device, values in settings.items() if values},
+        mended=[i for i, fault in enumerate(before.faults) if fault not in job.faults],
     )
     after = read_job(changed, file=job.file, catalogue=catalogue)
     if replace(after, jumpers=()) != replace(job, jumpers=()) or _pairs(after.jumpers) != _pairs(job.jumpers):
@@ -72,6 +74,7 @@ def with_changes(
     jumpers: Sequence[tuple[str, str]] | None = None,
     serves: Sequence[str] | None = None,
     settings: Mapping[str, Mapping[str, SettingValue]] | None = None,
+    mended: Sequence[int] = (),
 ) -> str:
     """Return a job file's text with some of what it says changed; all other lines stay as they are.
 
@@ -93,6 +96,8 @@ def with_changes(
         All calls to serve, in this order.
     settings : mapping, optional
         For some equipment the settings to change; the others stay as they are.
+    mended : sequence of int
+        The faults to take out, by their place in the list.
 
     Raises
     ------
@@ -111,6 +116,8 @@ def with_changes(
         edit.jumpers(jumpers)
     if serves is not None:
         edit.serves(serves)
+    if mended:
+        edit.faults(mended)
     return mark + edit.result()
 
 
@@ -198,6 +205,11 @@ class _Edit:
             if not says(entry.value, call):
                 self._put(entry, call)
         self._exchange("serves", gone, [("", call) for call in wanted[len(present) :]], list(wanted))
+
+    def faults(self, mended: Sequence[int]) -> None:
+        stays = len(mended) < len(self._entries("faults"))
+        # Whatever stays is not written anew; nothing left is an empty list.
+        self._exchange("faults", list(mended), [], ["stays"] if stays else [])
 
     def _named(self, section: str) -> dict[str, Entry]:
         return self._layout.named(self._sections[section].value) if section in self._sections else {}

@@ -219,10 +219,22 @@ class Logic:
             and self._holds(trigger.runs_when, device, energised, frozenset(), frozenset())
         )
 
+    def supply_of(self, thermostat: Equipment) -> Condition | None:
+        """Return what a thermostat must see to be alive; None where it needs nothing, or steals it through its loads."""
+        return self._supply_of[thermostat.id]
+
     def alive(self, thermostat: Equipment, energised: Collection[str]) -> bool:
         """Tell whether a thermostat has its supply; one that steals a little through its loads is taken to have it."""
         needs = self._supply_of[thermostat.id]
         return needs is None or self._holds(needs, thermostat, energised, frozenset(), frozenset())
+
+    def closed(self, contact: Contact, moment: Moment, energised: frozenset[str]) -> bool:
+        """Tell whether a contact is closed at a moment with some loads energised."""
+        return self._closed(contact, moment, energised, ())
+
+    def holds(self, condition: Condition, device: Equipment, energised: frozenset[str], moment: Moment) -> bool:
+        """Tell whether a condition of a device holds at a moment with some loads energised."""
+        return self._holds(condition, device, energised, moment.outputs, moment.states)
 
     def _closed(self, contact: Contact, moment: Moment, energised: frozenset[str], opened: Collection[str]) -> bool:
         if contact.condition is None:

@@ -140,7 +140,7 @@ class Condition(_Frozen):
 
 
 class Setting(_Frozen):
-    """A choice that a job makes for one piece of equipment."""
+    """A choice that a job makes for one piece of equipment; ``by_hand`` where an installer sets it at the device."""
 
     type: Literal["boolean", "integer", "number", "choice"]
     default: SettingValue = None
@@ -148,6 +148,7 @@ class Setting(_Frozen):
     minimum: float | None = None
     maximum: float | None = None
     unit: str | None = None
+    by_hand: bool = False
     help: str
 
     def problem(self, value: object) -> str | None:

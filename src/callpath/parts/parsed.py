@@ -55,4 +55,9 @@ def parsed_now() -> str:
         # What JSON cannot say, such as a key that is a number, stays YAML.
         if json.loads(json.dumps(data)) == data:
             entries[name] = [hashlib.sha256(text).hexdigest(), data]
-    return json.dumps(entries, ensure_ascii=False, separators=(",", ":")) + "\n"
+    # A file a line, so that changes to two parts do not meet in one.
+    lines = (
+        f"{json.dumps(name)}:{json.dumps(entry, ensure_ascii=False, separators=(',', ':'))}"
+        for name, entry in entries.items()
+    )
+    return "{" + ",\n".join(lines) + "}\n"

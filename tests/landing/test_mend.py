@@ -1,0 +1,272 @@
+"""Repairs that every technician knows (CP), and that a repair is whole, proved and the smallest there is."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from callpath.calls.need import Needs
+from callpath.circuit.build import build
+from callpath.job import Fault, Job
+from callpath.landing.mend import Mended, mend
+from callpath.landing.moves import Move, all_moves, moved
+from callpath.landing.repair import Repairs
+from callpath.proof.prove import prove
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, data, job_of
+
+EVERY = {"cottage": COTTAGE, "house": HOUSE, "manor": MANOR, "pump": PUMP, "mill": MILL, "zone": ZONE, "relay": RELAY}
+
+
+def done(found: Mended) -> set[tuple[str, str, str | None, str | None]]:
+    return {(move.do, move.what, move.before, move.after) for move in found.moves}
+
+
+def wrongly(job: Job, rng: random.Random, count: int) -> tuple[Job, list[Move]]:
+    """Return a job after some random moves, and the moves."""
+    moves = all_moves(job, metal=False)
+    chosen: list[Move] = []
+    while len(chosen) < count:
+        move = rng.choice(moves)
+        if all(move.thing != other.thing for other in chosen):
+            chosen.append(move)
+    return moved(job, chosen), chosen
+
+
+# -- facts of the trade: common practice, no source -------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_what_is_right_stays(name: str) -> None:
+    found = mend(job_of(EVERY[name]))
+    assert not found.moves
+    assert found.fewest
+    assert found.verdict == "clean"
+
+
+def test_two_conductors_changed_over_at_one_end_are_changed_back_there() -> None:
+    found = mend(job_of(HOUSE, landings={"wall.white": ["stat.W", "board.Y"], "wall.yellow": ["stat.Y", "board.W"]}))
+    assert done(found) == {("land", "wall.white", "board.Y", "board.W"), ("land", "wall.yellow", "board.W", "board.Y")}
+    assert {move.at for move in found.moves} == {"cellar"}
+    assert found.fewest
+    assert found.verdict == "clean"
+
+
+def test_a_fan_lead_on_the_common_is_moved() -> None:
+    found = mend(job_of(COTTAGE, landings={"wall.green": ["stat.G", "board.C"]}))
+    assert done(found) == {("land", "wall.green", "board.C", "board.G")}
+    assert "into a short" in found.cures[0]
+
+
+def test_a_jumper_left_in_with_two_sources_comes_out() -> None:
+    found = mend(job_of(MANOR, jumpers=[["stat.Rc", "stat.Rh"]]))
+    assert done(found) == {("unjumper", "stat.Rc", "stat.Rh", None)}
+
+
+def test_a_jumper_missing_with_one_source_goes_in() -> None:
+    equipment = {"stat": {"part": "thermostat/split-supply", "at": "hall", "settings": {"power": "common"}}}
+    landings = {"wall.red": ["stat.Rc", "board.R"]}
+    found = mend(job_of(HOUSE, equipment=equipment, landings=landings))
+    assert done(found) == {("jumper", "stat.Rc", None, "stat.Rh")}
+
+
+def test_a_thermostat_set_for_the_other_valve_is_set_right() -> None:
+    found = mend(job_of(PUMP, settings="stat: {changeover: B}"))
+    assert done(found) == {("set", "stat.changeover", "B", "O")}
+    assert found.job.equipment["stat"].settings["changeover"] == "O"
+
+
+def test_a_conductor_pulled_out_of_a_splice_goes_back_in() -> None:
+    found = mend(job_of(MILL, landings={"wall.yellow": ["stat.Y", None]}))
+    assert done(found) == {("splice", "wall.yellow", None, "past")}
+
+
+def test_a_broken_conductor_is_passed_by_on_a_spare() -> None:
+    cables = {"wall": {**HOUSE["cables"]["wall"], "conductors": [*HOUSE["cables"]["wall"]["conductors"], "brown"]}}
+    found = mend(job_of(HOUSE, cables=cables, faults=[{"open": "wall.white"}]))
+    assert {move.what for move in found.moves if move.after} == {"wall.brown"}
+    assert found.job.landings["wall.brown"] == ("stat.W", "board.W")
+    assert found.job.faults == (Fault("open", ("wall.white",)),)
+    assert found.verdict == "clean"
+
+
+def test_what_was_swapped_or_is_missing_is_how_it_stands() -> None:
+    found = mend(job_of(HOUSE, faults=[{"swapped": ["wall.white", "wall.green"]}]))
+    assert len(found.moves) == 2
+    assert not found.broken
+    assert not found.job.faults
+    assert found.job.landings == job_of(HOUSE).landings
+
+
+@pytest.mark.parametrize(
+    ("fault", "told"),
+    [
+        ({"open": "cond.contactor"}, "cond.contactor is open: replace it"),
+        ({"dead": "board.transformer"}, "board.transformer gives nothing"),
+        ({"stuck": "stat.contact-Y"}, "stat.contact-Y does not open any more"),
+        ({"high-resistance": "wall.white", "ohms": 3000}, "wall.white has a bad connection of 3000 Ω"),
+    ],
+)
+def test_what_is_broken_is_said_and_not_wired_round(fault: dict[str, Any], told: str) -> None:
+    found = mend(job_of(HOUSE, faults=[fault]))
+    assert not found.moves
+    assert len(found.broken) == 1
+    assert told in found.broken[0]
+    assert found.verdict == "findings"
+    assert found.wiring.verdict == "clean"
+
+
+def test_a_float_switch_that_has_tripped_is_never_bridged() -> None:
+    floated = data("""
+        equipment:
+          float: {part: accessory/float-switch, at: cellar}
+        cables:
+          pan: {between: [cellar, cellar], conductors: [red, yellow]}
+        landings:
+          wall.yellow: [stat.Y, over]
+          pan.yellow:  [over, float.1]
+          pan.red:     [float.2, board.Y]
+        splices: {over: cellar}
+        contacts: {float.switch: open}
+        """)
+    found = mend(job_of(HOUSE, **floated))
+    assert not found.moves
+    assert found.broken == ("float.switch stands open: find out what moved it, and never bridge it",)
+
+
+def test_what_the_conductors_cannot_serve_is_told_and_the_rest_put_right() -> None:
+    cables = {"wall": {**HOUSE["cables"]["wall"], "conductors": ["red", "blue", "white", "yellow"]}}
+    landings = {"wall.green": None, "wall.white": ["stat.W", "board.C"], "wall.blue": ["stat.C", "board.W"]}
+    found = mend(job_of(HOUSE, cables=cables, landings=landings, serves=["heat", "cool", "fan"]))
+    assert list(found.unserved) == ["fan"]
+    assert "5 conductors" in found.unserved["fan"]
+    assert found.job.serves == ("heat", "cool")
+    assert len(found.moves) == 2
+    assert found.verdict == "clean"
+
+
+def test_equal_repairs_at_one_location_come_first() -> None:
+    """Both conductors could each be put right at either end; done at one place it takes one trip."""
+    wrong = {"wall.white": ["stat.G", "board.W"], "wall.green": ["stat.W", "board.G"]}
+    assert len({move.at for move in mend(job_of(HOUSE, landings=wrong)).moves}) == 1
+
+
+def test_no_repair_within_the_bound_falls_back_on_a_landing_from_scratch() -> None:
+    landings = {
+        "wall.red": ["stat.C", "board.R"],
+        "wall.blue": ["stat.R", "board.C"],
+        "wall.white": ["stat.Y", "board.G"],
+        "wall.yellow": ["stat.G", "board.W"],
+        "wall.green": ["stat.W", "board.Y"],
+        "outside.red": ["board.R", "cond.Y"],
+    }
+    found = mend(job_of(HOUSE, landings=landings), most_moves=2)
+    assert found.verdict == "clean"
+    assert found.ruled_out == 2
+    assert not found.fewest
+    better = mend(job_of(HOUSE, landings=landings))
+    assert better.verdict == "clean"
+    assert better.fewest
+    assert len(better.moves) == 6 < len(found.moves)
+
+
+# -- whole, proved, smallest --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", EVERY)
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_a_repair_takes_no_more_moves_than_the_mistakes(name: str, count: int) -> None:
+    rng = random.Random(f"{name} {count}")
+    for _ in range(4):
+        found_right = job_of(EVERY[name])
+        wrong, made = wrongly(found_right, rng, count)
+        found = mend(wrong)
+        assert len(found.moves) <= count, made
+        assert found.fewest, made
+        assert found.verdict == "clean", made
+        again = prove(found.job)
+        assert again.findings == found.proof.findings
+        assert moved(wrong, found.moves).landings.keys() == found.job.landings.keys()
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_whatever_yes_and_no_refuse_the_proof_refuses_and_every_repair_meets_every_set(name: str) -> None:
+    """What makes the search exact: taking the mistakes back is a repair, so it must meet every necessary set on its way."""
+    rng = random.Random(name)
+    right = job_of(EVERY[name])
+    for _ in range(12):
+        wrong, made = wrongly(right, rng, rng.randint(1, 4))
+        # A splice that has lost its ends is still there to come back to.
+        wrong = replace(wrong, splices={**right.splices, **wrong.splices})
+        moves = all_moves(wrong)
+        needs = Needs(build(wrong))
+        repairs = Repairs(wrong, moves, needs.landed, needs.serves())
+        back = [i for i, move in enumerate(moves) if any(_takes_back(move, mistake) for mistake in made)]
+        assert prove(moved(wrong, [moves[i] for i in back])).verdict == "clean"
+        for size in range(len(back)):
+            some = rng.sample(back, size)
+            necessary = repairs.look(some)
+            rest = sum(1 << i for i in back if i not in some)
+            assert all(moves_ & rest for moves_ in necessary.sets())
+            if not necessary.right():
+                assert prove(moved(wrong, [moves[i] for i in some])).verdict == "findings"
+
+
+def _takes_back(move: Move, mistake: Move) -> bool:
+    if mistake.end >= 0:
+        return (move.what, move.end, move.after) == (mistake.what, mistake.end, mistake.before)
+    if mistake.do == "set":
+        return (move.what, move.after) == (mistake.what, mistake.before)
+    return move.thing == mistake.thing and move.do != mistake.do
+
+
+TINY: dict[str, Any] = {
+    "a boiler on two conductors": data("""
+        callpath: 1
+        equipment:
+          stat: {part: thermostat/heat-only, at: hall}
+          hot:  {part: indoor/boiler, at: cellar}
+        cables:
+          wall: {between: [hall, cellar], conductors: [red, white]}
+        landings:
+          wall.red:   [stat.R, hot.R]
+          wall.white: [stat.W, hot.W]
+        """),
+    "a dry contact": data("""
+        callpath: 1
+        equipment:
+          stat: {part: thermostat/heat-only, at: hall}
+          hot:  {part: indoor/boiler-tt, at: cellar}
+        cables:
+          wall: {between: [hall, cellar], conductors: [red, white, blue]}
+        landings:
+          wall.red:   [stat.R, hot.T1]
+          wall.white: [stat.W, hot.T2]
+        """),
+}
+
+
+@pytest.mark.parametrize("name", TINY)
+def test_no_smaller_repair_is_found_by_trying_all(name: str) -> None:
+    """Every set of one and of two moves proved, one by one."""
+    rng = random.Random(name)
+    for _ in range(5):
+        wrong, _ = wrongly(job_of(TINY[name]), rng, rng.randint(1, 2))
+        assert len(mend(wrong).moves) == _smallest(wrong, 2)
+
+
+def _smallest(wrong: Job, most: int) -> int | None:
+    moves = all_moves(wrong, metal=False)
+    for size in range(most + 1):
+        for made in itertools.combinations(moves, size):
+            if len({move.thing for move in made}) == size and _clean(wrong, made):
+                return size
+    return None
+
+
+def _clean(wrong: Job, made: Sequence[Move]) -> bool:
+    return prove(moved(wrong, made)).verdict == "clean"
