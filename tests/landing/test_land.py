@@ -21,7 +21,7 @@ BARE: dict[str, Any] = {"landings": {}, "splices": {}, "jumpers": []}
 
 def landed(base: dict[str, Any], **changes: Any) -> Landed:
     """Return the landing chosen for a job without any."""
-    return land(job_of({**base, **BARE}, **changes))
+    return land(job_of({**base, **BARE}, **changes), ways=False)
 
 
 def ends(found: Landed) -> dict[str, tuple[str | None, str | None]]:

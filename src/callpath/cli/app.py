@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import mend, new, sheet
-from callpath.cli.land import land
+from callpath.cli import land, mend, new, sheet
 from callpath.errors import CallpathError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -282,7 +281,7 @@ def netlist(
     return 0
 
 
-app.command(epilog=_example("land garden.job.yaml", "land garden.job.yaml --free wall -o garden-landed.job.yaml"))(land)
+app.command(epilog=_example(*land.EXAMPLES))(land.land)
 app.command(epilog=_example(*mend.EXAMPLES))(mend.mend)
 
 

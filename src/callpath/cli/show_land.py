@@ -42,6 +42,12 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
         for line in found.cautions:
             out.print(Padding(plain(line), (0, 0, 0, 2)))
         out.print()
+    if found.ways_out:
+        out.print(Text("Ways out, each landed and proved clean", style="bold"))
+        for number, way in enumerate(found.ways_out, 1):
+            out.print(Padding(Text.assemble((f"{number}. {plain(way.title)}", "bold")), (0, 0, 0, 2)))
+            out.print(Padding(plain(way.detail), (0, 0, 0, 5)))
+        out.print()
     best = "no better landing exists" if found.optimal else "better landings were not ruled out: too many ways to try"
     out.print(
         Text(f"{found.proof.verdict}", style="bold green" if found.proof.verdict == "clean" else "bold red").append(

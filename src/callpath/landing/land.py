@@ -33,6 +33,7 @@ from callpath.landing.demand import Demands
 from callpath.landing.logic import Contact, Logic, Plan
 from callpath.landing.realise import Ground
 from callpath.landing.search import Candidate, Search
+from callpath.landing.ways import WayOut, ways_out
 from callpath.landing.why import choices, shortage
 from callpath.proof.prove import Proof, prove
 
@@ -61,7 +62,7 @@ class Landed:
     objective: dict[str, int]
     optimal: bool
     proved: int = 0
-    ways_out: tuple[dict[str, str], ...] = field(default=())
+    ways_out: tuple[WayOut, ...] = field(default=())
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer in the contract's form, with more beside it."""
@@ -75,7 +76,7 @@ class Landed:
             "choices": [{"conductor": name, "why": why} for name, why in self.choices.items()],
             "departures": list(self.departures),
             "cautions": list(self.cautions),
-            "ways_out": list(self.ways_out),
+            "ways_out": [way.as_json() for way in self.ways_out],
             "optimal": self.optimal,
             "objective": self.objective,
             "verdict": self.proof.verdict,
@@ -83,7 +84,7 @@ class Landed:
         }
 
 
-def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None) -> Landed:
+def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, ways: bool = True) -> Landed:
     """Choose where the conductors of a job land that are not landed yet.
 
     Parameters
@@ -94,6 +95,8 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None) -
         Cables whose conductors are taken off first and landed anew.
     most_added : int, optional
         At most so many new splices and jumpers.
+    ways : bool
+        Whether ways out are looked for where some call cannot be served, or only with something weak.
 
     Raises
     ------
@@ -103,7 +106,12 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None) -
     for cable in free:
         if cable not in job.cables:
             raise QuestionError(f"the job has no cable '{cable}'; {nearest(cable, job.cables)}")
-    return _Land(job, free, most_added).best()
+    found = _Land(job, free, most_added)
+    best = found.best()
+    if not ways or (not best.unserved and best.proof.verdict == "clean"):
+        return best
+    out = ways_out(found.fixed, best, lambda changed: land(changed, most_added=most_added, ways=False))
+    return replace(best, ways_out=out)
 
 
 class _Land:

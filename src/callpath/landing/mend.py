@@ -141,7 +141,7 @@ class _Mend:
 
     def _longer(self, search: Repairs, before: Proof, ruled_out: int) -> Mended:
         """Return a repair of more moves: no more than a landing from scratch takes, and fewer where there are fewer."""
-        scratch = land(self._scratch(), free=list(self.job.cables))
+        scratch = land(self._scratch(), free=list(self.job.cables), ways=False)
         unserved = {call: why for call, why in scratch.unserved.items() if call in self.serves}
         start = 0
         if unserved or not self._accepts(scratch.proof):
