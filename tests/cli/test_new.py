@@ -317,12 +317,14 @@ class Terminal:
             if not data:
                 break
             self.seen += data.decode()
-        os.close(self._end)
+        # Not before it has ended: a terminal that closes hangs up on whoever is still on the way out.
         try:
-            return self._process.wait(10)
+            return self._process.wait(30)
         except subprocess.TimeoutExpired:
             self._process.kill()
             raise
+        finally:
+            os.close(self._end)
 
 
 class TestInterview:
