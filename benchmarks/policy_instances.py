@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable
 
 import numpy as np
 
+from callpath.faults.cost import Work, default_minutes
+from callpath.faults.cost import priced as priced_works
 from callpath.faults.question import Problem
 
 KINDS: dict[str, Callable[[np.random.Generator], Problem]] = {}
@@ -19,7 +22,7 @@ def kind(make: Callable[[np.random.Generator], Problem]) -> Callable[[np.random.
 
 def instance(name: str, seed: int) -> Problem:
     """Return one instance by its kind and seed."""
-    return KINDS[name](np.random.default_rng([sorted(KINDS).index(name), seed]))
+    return KINDS[name](np.random.default_rng([zlib.crc32(name.encode()), seed]))
 
 
 def walks(rng: np.random.Generator, places: int, longest: float) -> np.ndarray:
@@ -153,3 +156,103 @@ def branches(rng: np.random.Generator) -> Problem:
         base=np.array(base),
         walk=walks(rng, places, 6.0),
     )
+
+
+@kind
+def house(rng: np.random.Generator) -> Problem:
+    """A control circuit in a house: three calls, opens anywhere on their ways, priced by ``faults/data/minutes.yaml``.
+
+    Transformer and fuse, the supply lead, the thermostat's contact of each call, its lead back, then a board input (heat, fan) or
+    two leads to the yard and a contactor (cool). Every conductor can be open, or loose at either end. Tests: look at what runs,
+    volts at every point against the common on every call, ohms of every conductor with a lead lifted.
+    """
+    indoors = str(rng.choice(["cellar", "attic", "flat roof", "closet"]))
+    where: list[str] = []
+    repair: list[str] = []
+    weight: list[float] = []
+
+    def thing(at: str, name: str, odds: float) -> int:
+        where.append(at)
+        repair.append(name)
+        weight.append(odds)
+        return len(where) - 1
+
+    def lead(name: str, one: str, other: str) -> list[int]:
+        ends = [thing(one, f"{name} at {one}", 4.0), thing(one, name, 3.0), thing(other, f"{name} at {other}", 4.0)]
+        return ends if one != other else ends[1:]
+
+    supply = [thing(indoors, "transformer", 8.0), thing(indoors, "fuse", 10.0), *lead("R", indoors, "hall")]
+    safety = [thing(indoors, "float", 8.0)] if rng.random() < 0.5 else []
+    ways = {}
+    for call in ("cool", "heat", "fan"):
+        way = [*supply, thing("hall", "thermostat", 3.0), *lead(call, "hall", indoors)]
+        if call == "cool":
+            way += [*safety, *lead("outside", indoors, "yard"), thing("yard", "contactor", 4.0)]
+            way += lead("return", "yard", indoors)
+        else:
+            way.append(thing(indoors, f"{call} input", 3.0))
+        ways[call] = way
+    count = len(where)
+    works: list[Work] = []
+    shows: list[np.ndarray] = []
+    for call, way in ways.items():
+        last = "yard" if call == "cool" else indoors
+        works.append(Work("running", (last,)))
+        shows.append(~np.isin(np.arange(count), way))
+        for n in range(1, len(way)):
+            works.append(Work("volts", (where[way[n]],)))
+            shows.append(~np.isin(np.arange(count), way[:n]))
+    for name in sorted({r for r in repair if f"{r} at hall" in repair or f"{r} at yard" in repair}):
+        mine = [h for h in range(count) if repair[h].split(" at ")[0] == name]
+        works.append(Work("ohms", (where[mine[0]],), lifted=1))
+        shows.append(np.isin(np.arange(count), mine[1:2]))
+    locations = ["hall", indoors, "yard"]
+    minutes, place = priced_works(default_minutes(), works, locations)
+    prior = np.array(weight) * np.exp(rng.normal(0.0, 0.7, count))
+    # The complaint: one call is dead, or all are.
+    dead = ways[str(rng.choice(list(ways)))] if rng.random() < 0.7 else supply
+    prior = np.where(np.isin(np.arange(count), dead), prior, 0.02 * prior)
+    return Problem(
+        prior / prior.sum(), np.unique(repair, return_inverse=True)[1], np.array(shows).astype(np.intp), minutes, place
+    )
+
+
+def unruly(rng: np.random.Generator, count: int, tests: int) -> Problem:
+    """Return outcomes even, lopsided, or stretches of a row; repairs shared at random; minutes from very few to many."""
+    form = rng.integers(3)
+    if form == 0:
+        outcome = rng.integers(rng.integers(2, 4), size=(tests, count))
+    elif form == 1:
+        outcome = rng.random((tests, count)) < rng.uniform(0.08, 0.5, (tests, 1))
+    else:
+        ends = [np.sort(rng.choice(count + 1, 2, replace=False)) for _ in range(tests)]
+        outcome = np.array([(np.arange(count) >= a) & (np.arange(count) < b) for a, b in ends])
+    repairs = rng.integers(rng.integers(3, count + 1), size=count)
+    prior = rng.gamma(rng.choice([0.3, 1.0, 5.0]), size=count) + 1e-3
+    return made(rng, outcome, prior, repairs, base=np.exp(rng.normal(0.3, 0.8, tests)))
+
+
+@kind
+def broad(rng: np.random.Generator) -> Problem:
+    """Return so many hypotheses and tests that not always every set can be looked at in one choice."""
+    return unruly(rng, int(rng.integers(28, 49)), int(rng.integers(18, 31)))
+
+
+@kind
+def vast(rng: np.random.Generator) -> Problem:
+    """Return more than even trying everything manages: what the planner finds with a thousand times the work stands for it."""
+    return unruly(rng, int(rng.integers(44, 65)), int(rng.integers(28, 41)))
+
+
+def many(count: int, tests: int, singles: int = 200) -> Problem:
+    """Return a question of single and double faults: a pair shows the higher outcome of its two; pairs have 2 % of the belief."""
+    rng = np.random.default_rng(3)
+    alone = (rng.random((tests, singles)) < rng.uniform(0.03, 0.4, (tests, 1))) * rng.integers(1, 4, (tests, singles))
+    one, two = np.triu_indices(singles, 1)
+    some = rng.choice(len(one), count - singles, replace=False)
+    one, two = one[some], two[some]
+    weight = rng.gamma(1.0, size=singles) + 0.01
+    pairs = weight[one] * weight[two]
+    prior = np.concatenate([0.98 * weight / weight.sum(), 0.02 * pairs / pairs.sum()])
+    outcome = np.concatenate([alone, np.maximum(alone[:, one], alone[:, two])], axis=1)
+    return made(rng, outcome, prior, np.arange(count), places=5)

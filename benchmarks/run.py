@@ -19,6 +19,7 @@ from rich.table import Table
 
 from benchmarks.dense import DenseEngine
 from benchmarks.fault_states import fault_states, with_shorts
+from benchmarks.policy import policy
 from benchmarks.spice_loop import seconds_per_state
 from callpath.circuit.build import build
 from callpath.circuit.network import Network
@@ -166,6 +167,7 @@ def main() -> None:
             found += throughput(nodes, network, states, Path(folder))
             found += accuracy(nodes, network, states)
     found += memory()
+    found += policy()
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")
     table = Table(title=f"written to {target}", title_justify="left")

@@ -65,12 +65,15 @@ def test_what_it_promises_on_small_questions_is_the_optimum_and_it_keeps_it(prob
         return
     assert choice.optimal
     assert choice.minutes_remaining == pytest.approx(least, rel=1e-9)
+    if choice.instead is not None:
+        assert choice.minutes_instead >= choice.minutes_remaining - 1e-9
+        assert choice.instead != choice.test
     # ``expected`` also asserts that every test made tells something and that it stops only with the repair known.
     assert expected(problem, 0, picked) == pytest.approx(least, rel=1e-9)
 
 
 @SOME
-@given(st.sampled_from(sorted(KINDS)), st.integers(1000, 10**6))
+@given(st.sampled_from(sorted(KINDS.keys() - {"broad"})), st.integers(1000, 10**6))
 def test_with_no_time_to_think_it_still_never_beats_the_optimum_nor_asks_in_vain(name: str, seed: int) -> None:
     problem = instance(name, seed)
     choice = next_test(problem, 0, problem.prior, work=0)

@@ -19,7 +19,7 @@ from callpath.faults.question import Floats, Integers, Problem
 __all__ = ["WORK", "Choice", "Leaf", "Problem", "chance", "leaves_of", "next_test", "settled", "standing"]
 
 # Numbers that one choice may touch; about 0.1 s on a common machine.
-WORK = 12_000_000
+WORK = 16_000_000
 # What overlapping readings leave below this share is as good as ruled out; certain outcomes rule out wholly.
 _RULED_OUT = 1e-6
 # Less than this of a bit is rounding.
@@ -54,6 +54,8 @@ class Choice:
         What it tells about the repair on average [bit].
     minutes_remaining : float
         What this test and all that follow it take on average [min], by the best plan found.
+    instead : int or None
+        The best other test to begin with, and in ``minutes_instead`` what the search that begins with it takes [min].
     optimal : bool
         Whether no plan could take less.
     """
@@ -64,6 +66,8 @@ class Choice:
     minutes: float
     bits: float
     minutes_remaining: float
+    instead: int | None
+    minutes_instead: float
     optimal: bool
 
     @cached_property
@@ -179,7 +183,9 @@ def next_test(
     found = plan(asked.suspects, asked.at, work)
     test = int(asked.tests[found.test])
     bits, minutes = _bits(problem, groups, test), float(problem.minutes[at, test])
-    return Choice(problem, weights, test, minutes, bits, found.minutes, found.optimal and whole)
+    instead = None if found.instead is None else int(asked.tests[found.instead])
+    optimal = found.optimal and whole
+    return Choice(problem, weights, test, minutes, bits, found.minutes, instead, found.minutes_instead, optimal)
 
 
 def _greedy(problem: Problem, groups: _Groups, weights: Floats, free: Integers, at: int) -> Choice | None:
@@ -189,7 +195,7 @@ def _greedy(problem: Problem, groups: _Groups, weights: Floats, free: Integers, 
         return None
     best = int(np.argmax(bits / problem.minutes[at, free]))
     minutes = float(problem.minutes[at, free[best]])
-    return Choice(problem, weights, int(free[best]), minutes, float(bits[best]), minutes, False)
+    return Choice(problem, weights, int(free[best]), minutes, float(bits[best]), minutes, None, np.inf, False)
 
 
 def _bits(problem: Problem, groups: _Groups, test: int) -> float:
