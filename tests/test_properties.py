@@ -55,6 +55,14 @@ def summary(proof: Proof, rename: dict[str, str] | None = None) -> tuple[Counter
     return Counter((f.code, f.severity) for f in proof.findings), running
 
 
+def shown_in(proof: Proof) -> dict[tuple[str, str], set[str]]:
+    """Return the calls that each code shows in, with each severity."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for finding in proof.findings:
+        found.setdefault((finding.code, finding.severity), set()).update(finding.calls)
+    return found
+
+
 def plain_volts(job: Any) -> dict[str, float]:
     """Return the voltage between every two neighbouring terminals of every call, by name."""
     examined = examine(build(job))
@@ -288,11 +296,7 @@ def test_the_two_leads_of_a_cooling_only_outdoor_unit_may_be_swapped(job: Data) 
     # What is dead is told once for each place where the voltage stops; which lead stands at that place may differ.
     assert set(summary(one)[0]) == set(summary(two)[0])
     assert summary(one)[1] == summary(two)[1]
-    shown = [
-        {f.code: {c for g in proof.findings if g.code == f.code for c in g.calls} for f in proof.findings}
-        for proof in (one, two)
-    ]
-    assert shown[0] == shown[1]
+    assert shown_in(one) == shown_in(two)
 
 
 BESIDE = ["accessory/relay", "accessory/float-switch", "accessory/zone-valve", "accessory/transformer", "outdoor/condenser",
@@ -308,7 +312,11 @@ def test_equipment_with_nothing_landed_changes_nothing_in_the_rest(job: Data, pa
     # Where a call finds nothing in the job that could do it, whatever stands about is what should have been reached.
     before, after = prove(as_read(served)), prove(as_read(other))
     assume(all(before.calls[call].needed for call in before.serves))
-    assert summary(before)[0] == summary(after)[0]
+    # Thermostats of different kinds find different things for one call; one of them may find nothing where another finds all.
+    if len({device["part"] for device in job["equipment"].values() if device["part"].startswith("thermostat/")}) > 1:
+        assume(all(after.calls[call].needed == before.calls[call].needed for call in before.serves))
+    # At how many places a dead call is told may hang on which of two equally easy ways is looked at first; what is found may not.
+    assert shown_in(before) == shown_in(after)
     for call, result in before.calls.items():
         assert after.calls[call].running == result.running
         for name, load in result.sources.items():

@@ -85,6 +85,24 @@ def test_coil(part: Part, element: Element) -> None:
         ("indoor/three-terminal-board", "fan-relay", (2, 16), (2, 8), (10, 200)),
         ("indoor/boiler-tt", "control-relay", (2, 16), (2, 8), (10, 200)),
         ("accessory/relay", "coil", (2, 16), (2, 8), (10, 200)),
+        ("accessory/relay-two-pole", "coil", (2, 16), (2, 8), (10, 200)),
+        ("accessory/dual-fuel-interlock", "coil", (2, 16), (2, 8), (10, 200)),
+        ("accessory/ventilator", "relay", (2, 16), (2, 8), (10, 200)),
+        ("accessory/time-delay-relay", "coil", (2, 16), (2, 8), (10, 200)),
+        ("accessory/off-delay-relay", "coil", (2, 16), (2, 8), (10, 200)),
+        ("accessory/circulator-panel", "zone-2", (2, 16), (2, 8), (10, 200)),
+        ("accessory/zone-valve-panel", "end-1", (2, 16), (2, 8), (10, 200)),
+        ("indoor/fan-center", "fan-relay", (2, 16), (2, 8), (10, 200)),
+        ("indoor/oil-primary", "control-relay", (2, 16), (2, 8), (10, 200)),
+        ("indoor/packaged-rooftop", "contactor", (30, 60), (5.5, 9), (8, 16)),
+        ("indoor/packaged-rooftop", "contactor-2", (30, 60), (5.5, 9), (8, 16)),
+        ("outdoor/timed-condenser", "contactor", (30, 60), (5.5, 9), (8, 16)),
+        ("outdoor/lockout-condenser", "contactor", (30, 60), (5.5, 9), (8, 16)),
+        ("outdoor/two-stage-condenser", "contactor", (30, 60), (5.5, 9), (8, 16)),
+        ("outdoor/two-stage-condenser", "unloader", (5, 30), (5, 10), (10, 60)),
+        ("outdoor/heat-pump-defrost-board", "reversing-valve", (5, 30), (5, 10), (10, 60)),
+        ("outdoor/two-stage-heat-pump", "reversing-valve", (5, 30), (5, 10), (10, 60)),
+        ("outdoor/heat-pump-x-common", "reversing-valve", (5, 30), (5, 10), (10, 60)),
     ],
 )
 def test_coil_in_range(
@@ -119,6 +137,15 @@ def test_a_control_relay_drops_out_by_20_percent_of_its_rating() -> None:  # P
         ("indoor/three-terminal-board", "gas-valve", 0.3, 0.6),
         ("indoor/air-handler", "sequencer", 0.15, 0.35),
         ("accessory/zone-valve", "motor", 0.2, 0.32),
+        ("accessory/zone-valve-three-lead", "motor", 0.2, 0.32),
+        ("accessory/heat-motor-valve", "motor", 0.9, 0.9),
+        ("accessory/power-close-valve", "open-motor", 0.2, 0.32),
+        ("indoor/gas-valve-furnace", "gas-valve", 0.3, 0.6),
+        ("indoor/aquastat-boiler", "gas-valve", 0.3, 0.6),
+        ("indoor/common-b-board", "gas-valve", 0.3, 0.6),
+        ("indoor/two-bank-air-handler", "sequencer-1", 0.15, 0.35),
+        ("indoor/two-bank-air-handler", "sequencer-2", 0.15, 0.35),
+        ("indoor/constant-torque-air-handler", "sequencer", 0.15, 0.35),
     ],
 )
 def test_load_in_range(part: str, element: str, low: float, high: float) -> None:
@@ -146,7 +173,10 @@ def test_thermostat_electronics_take_1_to_3_va_and_live_from_18_volts() -> None:
         assert row["rated-volts-max"].value == 30
 
 
-@pytest.mark.parametrize(("part", "element"), named(elements("source")))
+TRANSFORMERS = [found for found in elements("source") if found[1] == "transformer"]
+
+
+@pytest.mark.parametrize(("part", "element"), named(TRANSFORMERS))
 def test_source_fits_the_worked_transformer(part: Part, element: Element) -> None:
     """C: 27 V behind 1.516 + j3.015 Ω gives 24.00 V into 14.4 Ω (40 VA at 24 V) and 8.00 A into a short."""
     row = {key: value.resolve(part.settle_settings({})) or 0.0 for key, value in element.data.items()}
@@ -159,6 +189,15 @@ def test_source_fits_the_worked_transformer(part: Part, element: Element) -> Non
     # CP: open circuit 26 to 29 V. M: a winding measures 0.3 to 2 Ω, less than the impedance's real part.
     assert 26 <= emf <= 29
     assert 0.3 <= row["winding-ohms"] <= min(2, row["ohms"])
+
+
+def test_every_source_but_a_pilots_is_a_transformer() -> None:
+    others = {f"{part.part} {name}" for part, name, _ in elements("source") if name != "transformer"}
+    assert others == {"indoor/millivolt-furnace pilot-generator"}
+    row = default_catalogue().part("indoor/millivolt-furnace").elements["pilot-generator"].data
+    # M: about 0.75 V open, a few ohms.
+    assert 0.5 <= (row["open-volts"].value or 0) <= 0.8
+    assert 2 <= (row["ohms"].value or 0) <= 4
 
 
 def test_tolerances_and_small_things_name_their_source() -> None:

@@ -28,12 +28,16 @@ class Needs:
         self.joins = Joins(circuit)
 
     def must_run(self, call: str, callers: Collection[str] | None = None) -> frozenset[str]:
-        """Return the functions, ``equipment.function``, that a call must run."""
-        needed: set[str] = set()
-        for thermostat in thermostats(self.job):
-            if call in call_rules(thermostat) and (callers is None or thermostat.id in callers):
-                needed |= self._of(thermostat, call)
-        return frozenset(needed)
+        """Return the functions, ``equipment.function``, that a call must run.
+
+        Nothing is expected of a thermostat that stands about with nothing landed on it, while another can make the call.
+        """
+        able = [stat for stat in thermostats(self.job) if call in call_rules(stat)]
+        if callers is None:
+            asking = [stat for stat in able if stat.id in self.landed] or able
+        else:
+            asking = [stat for stat in able if stat.id in callers]
+        return frozenset[str]().union(*(self._of(stat, call) for stat in asking))
 
     def may_run(self, call: str, callers: Collection[str] | None = None) -> frozenset[str]:
         """Return the functions that may run on a call: those that it must run, and those that may run beside it."""
@@ -120,7 +124,10 @@ class Needs:
         """Return what a call's name stands for, or what the thermostat says it runs."""
         rule = call_rules(thermostat)[call]
         if rule.runs:
-            return self._named({function: self._reach_or_any(function, reached) for function in rule.runs})
+            wanted = {function: self._reach_or_any(function, reached) for function in rule.runs}
+            for companion in _COMPANIONS:
+                wanted[companion] = wanted.get(companion, set()) | self._with(companion, wanted.get("heat", ()))
+            return self._named(wanted)
         heat_pump = "aux" in thermostat.part.calls
         stage = call.removesuffix("-2")
         if stage == "fan":
@@ -134,7 +141,8 @@ class Needs:
     def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
         function = self._heating(reached)
         heaters = self._reach_or_any(function, reached)
-        wanted = {function: heaters, "open": self._with("open", reached)}
+        valves = {id_ for id_ in self._with("open", reached) if not self.job.equipment[id_].part.functions["open"].on}
+        wanted = {function: heaters, "open": valves}
         for companion in _COMPANIONS:
             wanted[companion] = self._with(companion, heaters)
         if call == "heat-2":
@@ -179,6 +187,11 @@ class Needs:
             }.get(stage, [])
             if call == "heat-2" and not heat_pump and not rule.runs:
                 kinds = [*kinds, {"heat-2"}]
+            staged = any(
+                call in function.on for e in self.job.equipment.values() for function in e.part.functions.values()
+            )
+            if staged and {"heat-2"} in kinds:
+                kinds.remove({"heat-2"})
             if all(any(self._with(function) for function in kind) for kind in kinds):
                 return True
         return False

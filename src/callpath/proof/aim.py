@@ -44,13 +44,13 @@ def output_for(
     """Return the thermostat terminal that should bring something about on a call: one that means one of its purposes.
 
     Of several thermostats it is the one that comes to ``owner``, the equipment to run, before one that the voltage reaches,
-    before one that comes to nothing, before one that runs something else.
+    before one that comes to nothing, before one that runs something else; one that is landed before one that is not.
     """
     job, joins = examined.circuit.job, examined.needs.joins
     asked = [(stat, output) for stat, outputs in outputs_for(job, call, callers).items() for output in outputs]
     if not purposes:
         return f"{asked[0][0]}.{asked[0][1]}" if asked else None
-    found: list[tuple[bool, int, bool, bool, str]] = []
+    found: list[tuple[bool, int, bool, bool, bool, tuple[str, str]]] = []
     for stat, output in asked:
         means = job.equipment[stat].part.terminals[output].means
         ranks = [rank for rank, purpose in enumerate(purposes) if purpose in means]
@@ -58,5 +58,8 @@ def output_for(
             reached = joins.reached(f"{stat}.{output}")
             node = state.circuit.network.node_of[f"{stat}.{output}"]
             cold = not any(hot_side(state, s, node) for s in range(len(state.circuit.network.sources)))
-            found.append((owner not in reached, ranks[0], cold, bool(reached), f"{stat}.{output}"))
-    return min(found)[-1] if found else None
+            bare = stat not in examined.needs.landed
+            # What is told must not hang on how the equipment is called: what it is comes before its id.
+            last = (job.equipment[stat].part.part, f"{stat}.{output}")
+            found.append((owner not in reached, ranks[0], cold, bool(reached), bare, last))
+    return min(found)[-1][1] if found else None

@@ -84,6 +84,7 @@ def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> in
         for element in sorted(_deciding(state, id_, trigger.runs_when))
         if f"{id_}.{element}" in state.circuit.elements and not equipment.part.elements[element].hidden
     ]
+    found = [element for element in found if equipment.part.elements[element].kind != "contact"] or found
     if not found:
         return None
 

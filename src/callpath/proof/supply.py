@@ -27,9 +27,13 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             for name, (equipment, element) in examined.circuit.elements.items()
             if equipment.id == thermostat.id and element.kind == "load"
         ]
+        if not supply:
+            yield _flat(examined, thermostat.id)
+            continue
         index = examined.circuit.network.index[supply[0]]
         route = intended(state, index, None)
         power = thermostat.settings.get("power")
+        lives = f"lives on '{power}' power" if power else "needs a supply"
         if route.fed and not route.returns:
             why = f"power reaches {thermostat.id}, but nothing leads back from {route.beyond or 'it'}"
             remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
@@ -48,9 +52,21 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             examined.calls,
             (thermostat.id, *supply),
             route.path,
-            f"{thermostat.id} lives on '{power}' power and has none: {why}",
+            f"{thermostat.id} {lives} and has none: {why}",
             remedy,
         )
+
+
+def _flat(examined: Examined, thermostat: str) -> Finding:
+    return Finding(
+        "unpowered-thermostat",
+        "fault",
+        examined.calls,
+        (thermostat,),
+        (),
+        f"{thermostat} lives on its cells alone, and they are too low to move its contacts",
+        "fit new cells; a display that still shows something proves nothing",
+    )
 
 
 def _needed(examined: Examined, element: str) -> float:
