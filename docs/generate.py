@@ -11,7 +11,7 @@ from pathlib import Path
 import typer.main
 
 from callpath.cli.app import app
-from callpath.parts.catalogue import Catalogue
+from callpath.parts.catalogue import Catalogue, letters
 from callpath.parts.describe import (
     asked_words,
     condition_words,
@@ -129,6 +129,40 @@ def _table(*titles: str) -> Callable[[Iterator[tuple[object, ...]]], Iterator[st
     return lines
 
 
+def letters_page() -> str:
+    """Return what each terminal letter has meant, with the mark of each meaning and the parts that use it so."""
+    catalogue = Catalogue()
+    used: dict[tuple[str, int], list[str]] = {}
+    for name in catalogue.names:
+        for letter, terminal in catalogue.part(name).terminals.items():
+            for i, meaning in enumerate(letters().get(letter, ())):
+                if set(meaning.means) & set(terminal.means):
+                    used.setdefault((letter, i), []).append(name)
+    rows = (
+        (letter if i == 0 else "", meaning.said, meaning.era, meaning.source, _some(used.get((letter, i), [])))
+        for letter, found in letters().items()
+        for i, meaning in enumerate(found)
+    )
+    return "\n".join([
+        HEAD,
+        "# Letters",
+        "",
+        "What each terminal letter has meant. Letters are custom and no law: the equipment maker's diagram says what a terminal",
+        "is, and two equal letters may be joined only where both mean the same. `prove` tells where they do not (`letter-trap`),",
+        "and `land` never joins them.",
+        *_table("letter", "meaning", "when", "known from", "parts")(rows),
+        "",
+        "## Marks",
+        "",
+        *(f"- {mark}: {meaning}" for mark, meaning in MARKS.items()),
+    ]) + "\n"  # fmt: skip
+
+
+def _some(names: list[str]) -> str:
+    shown = ", ".join(names[:3])
+    return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
+
+
 def findings_page() -> str:
     """Return every finding code with its severity and meaning."""
     rows = _table("severity", "code", "meaning")(
@@ -169,6 +203,7 @@ def _help(words: list[str]) -> str:
 
 PAGES: dict[str, Callable[[], str]] = {
     "parts.md": parts_page,
+    "letters.md": letters_page,
     "findings.md": findings_page,
     "commands.md": commands_page,
 }

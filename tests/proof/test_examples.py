@@ -32,6 +32,7 @@ EXPECTED = {
     "garden-cottage-pair-reversed": ("", "off-colour"),
     "guest-house-fan-lead-as-common": ("", "off-colour"),
     "guest-house-four-conductors": ("", "off-colour"),
+    "hunting-lodge-x-on-x": ("letter-trap", "relies-on-fan-lead"),
     "inn-everything": ("", "spare spare relies-on-fan-lead"),
     "manor-two-sources": ("", "relies-on-fan-lead"),
     "manor-two-sources-grounded": ("sources-tied", "relies-on-fan-lead"),
@@ -45,9 +46,13 @@ EXPECTED = {
     "schoolhouse-end-switch-fed": ("sources-tied dead-call", ""),
     "schoolhouse-zone-valves": ("", "spare"),
     "smithy-dry-contact-boiler": ("", ""),
+    "smokehouse-c-on-c": ("short letter-trap dead-call", ""),
+    "smokehouse-old-letters": ("", ""),
     "stables-isolating-relay": ("", "spare"),
 }
 SEVERITY = {
+    "hunting-lodge-x-on-x": "weak",
+    "smokehouse-c-on-c": "danger",
     "manor-two-sources-grounded": "weak",
     "manor-two-sources-jumpered": "danger",
     "schoolhouse-end-switch-fed": "danger",
@@ -68,7 +73,7 @@ def test_example(file: Path) -> None:
     assert codes(proof, notes=True) == [*worse, *notes]
     assert proof.verdict == ("findings" if worse else "clean")
     for finding in proof.findings:
-        if finding.code == "sources-tied":
+        if finding.code in ("sources-tied", "letter-trap"):
             assert finding.severity == SEVERITY[name]
         if finding.severity in ("danger", "fault") and not any(name.endswith(".fuse") for name in finding.where):
             # What a fuse stops never reaches a terminal.

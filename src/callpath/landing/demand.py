@@ -177,7 +177,10 @@ class Demands:
     def sound(self, plan: Plan) -> bool:
         """Tell whether a plan shorts no source and runs nothing that must not run, on any call."""
         if plan not in self._sound:
-            self._sound[plan] = all(self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items())
+            joined = any(plan[one] == plan[two] and self.base[one] != self.base[two] for one, two in self.logic.apart)
+            self._sound[plan] = not joined and all(
+                self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items()
+            )
         return self._sound[plan]
 
     def _roomy(self, plan: Plan) -> bool:

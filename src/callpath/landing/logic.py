@@ -13,6 +13,7 @@ from functools import cached_property
 from itertools import combinations
 
 from callpath.calls.closing import call_rules, outputs_for, thermostats
+from callpath.calls.letters import foreign, traps
 from callpath.circuit.build import called
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import Condition, fitted
@@ -137,6 +138,16 @@ class Logic:
         """Tell whether two terminals mean different things; one that only passes current on agrees with all."""
         a, b = self.means[one], self.means[two]
         return not (a & b or a <= _NEUTRAL or b <= _NEUTRAL)
+
+    @cached_property
+    def apart(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of terminals that are never joined: equal letters of different meaning, and signals of different classes."""
+        found = []
+        for one, two in combinations(range(len(self.terminals)), 2):
+            a, b = self.terminals[one], self.terminals[two]
+            if traps(self.job, a, b) or foreign(self.job, a, b):
+                found.append((one, two))
+        return tuple(found)
 
     def misfits(self, plan: Plan) -> int:
         """Return how many pairs of joined terminals mean different things."""

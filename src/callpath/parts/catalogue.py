@@ -24,10 +24,12 @@ from callpath.parts.parsed import parse
 
 __all__ = [
     "Catalogue",
+    "Meaning",
     "Source",
     "Tolerance",
     "custom_colours",
     "default_catalogue",
+    "letters",
     "physics",
     "sources",
     "tolerances",
@@ -40,6 +42,16 @@ class Source(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
     mark: str
     text: str
+
+
+class Meaning(BaseModel):
+    """One thing that a terminal letter has meant: purposes, in words, when, and where that is known from."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    means: tuple[str, ...]
+    said: str
+    era: str
+    source: str
 
 
 class Tolerance(BaseModel):
@@ -83,6 +95,13 @@ def physics() -> dict[str, float]:
 def custom_colours() -> dict[str, str]:
     """Return the colour that custom gives each purpose."""
     return {str(key): str(value) for key, value in _load(_DATA / "custom.yaml")["colours"].items()}
+
+
+@cache
+def letters() -> dict[str, tuple[Meaning, ...]]:
+    """Return what each terminal letter has meant across makes and decades."""
+    rows = _load(_DATA / "letters.yaml")
+    return {letter: tuple(Meaning(**row) for row in found) for letter, found in rows.items()}
 
 
 class Catalogue:

@@ -15,6 +15,10 @@ CODES: dict[str, tuple[str, str]] = {
     "sources-tied": ("danger or weak", "two sources are joined; danger where one drives current through the other"),
     "over-voltage": ("danger", "a load or input sees more than 110 % of its rating"),
     "wrong-class": ("danger", "a terminal that is not 24 V on/off is joined to the circuit"),
+    "letter-trap": (
+        "danger or weak",
+        "a conductor joins equal letters that mean different things; danger where it shorts a source in some call",
+    ),
     "dead-call": ("fault", "a call that the job serves does not run a function that it needs"),
     "unwanted-run": ("fault", "a function runs in a call that must not run it"),
     "unpowered-thermostat": ("fault", "a thermostat needs a supply that it does not have"),

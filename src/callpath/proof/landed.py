@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from callpath.calls.closing import given_for
+from callpath.calls.letters import traps
 from callpath.circuit.path import through
 from callpath.circuit.settle import settle
 from callpath.circuit.snapshot import states_of
@@ -15,11 +16,13 @@ from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
 
 __all__ = [
+    "Side",
     "crowded_terminals",
     "ends_that_disagree",
     "off_colours",
     "relies_on_chassis",
     "relies_on_fan_lead",
+    "side_of",
     "spares",
 ]
 
@@ -27,18 +30,18 @@ _RETURN_AMPS = 0.01
 _LOADS = ("coil", "load", "input")
 
 
-_Side = dict[str, tuple[str, ...]]
+Side = dict[str, tuple[str, ...]]
 """The terminals that one end of a conductor comes to, each with the splices and conductors on the way from that end."""
 
 
-def _side(examined: Examined, conductor: str, end: int) -> _Side:
+def side_of(examined: Examined, conductor: str, end: int) -> Side:
     """Return where an end of a conductor comes to: its own terminal, or those beyond its splice."""
     joins = examined.needs.joins
     job = joins.job
     at = job.landings[conductor][end]
     if at is None:
         return {}
-    found: _Side = {}
+    found: Side = {}
     ways: dict[str, tuple[str, ...]] = {at: (at,)}
     todo = [at]
     while todo:
@@ -65,7 +68,7 @@ def _opposed(examined: Examined, conductor: str) -> Iterator[tuple[str, str, tup
         if not stat.part.calls:
             continue
         means = set(stat.part.terminals[letters].means)
-        for other, way in sorted(_side(examined, conductor, 1 - end).items()):
+        for other, way in sorted(side_of(examined, conductor, 1 - end).items()):
             equipment, other_letters = job.terminal(other)
             if equipment.part.role == "indoor" and not means & set(equipment.part.terminals[other_letters].means):
                 yield name, other, (name, conductor, *way)
@@ -77,6 +80,8 @@ def ends_that_disagree(examined: Examined) -> Iterator[Finding]:
     opposed = {conductor: list(_opposed(examined, conductor)) for conductor in job.landings}
     for conductor in job.landings:
         for name, other, way in opposed[conductor]:
+            if traps(job, name, other):
+                continue
             here, there = (", ".join(sorted(_means(job, terminal))) for terminal in (name, other))
             yield Finding(
                 "ends-disagree",
@@ -148,7 +153,7 @@ def off_colours(examined: Examined) -> Iterator[Finding]:
             if name is None or name in job.splices or not job.terminal(name)[0].part.calls:
                 continue
             custom = next((colours[purpose] for purpose in _means(job, name) if purpose in colours), None)
-            if custom not in (None, colour) and _side(examined, conductor, 1 - end):
+            if custom not in (None, colour) and side_of(examined, conductor, 1 - end):
                 yield Finding(
                     "off-colour",
                     "note",

@@ -20,6 +20,7 @@ from callpath.proof.landed import (
     relies_on_fan_lead,
     spares,
 )
+from callpath.proof.letters import letter_traps
 from callpath.proof.no_return import no_returns
 from callpath.proof.safety import idle_safeties
 from callpath.proof.states import Examined, examine
@@ -34,6 +35,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     sources_tied,
     over_voltage,
     wrong_class,
+    letter_traps,
     dead_calls,
     unwanted_runs,
     unpowered_thermostats,
