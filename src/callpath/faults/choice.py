@@ -25,7 +25,7 @@ _RULED_OUT = 1e-6
 # Less than this of a bit is rounding.
 _TELLS_NOTHING = 1e-9
 # The look-ahead sees so many suspects: the likeliest, and a fair sample of the others.
-_SEEN = 64
+_SEEN = 128
 # A reading known only by its probabilities stands for so many jobs, each with its own tolerances drawn.
 _DRAWN = 4
 
