@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from callpath.errors import CallpathError, CatalogueError, InputError, JobError, Problem, QuestionError, SolveError
     from callpath.job.model import Cable, Equipment, Fault, Job
     from callpath.job.read import load_job, read_job
-    from callpath.landing.land import Landed, land
+    from callpath.landing.land import land
+    from callpath.landing.landed import Landed
     from callpath.landing.mend import Mended, mend
     from callpath.landing.moves import Move
     from callpath.parts.catalogue import Catalogue, default_catalogue
@@ -108,7 +109,8 @@ _HOME = {
     ),
     "callpath.job.model": ("Cable", "Equipment", "Fault", "Job"),
     "callpath.job.read": ("load_job", "read_job"),
-    "callpath.landing.land": ("Landed", "land"),
+    "callpath.landing.land": ("land",),
+    "callpath.landing.landed": ("Landed",),
     "callpath.landing.mend": ("Mended", "mend"),
     "callpath.landing.moves": ("Move",),
     "callpath.parts.catalogue": ("Catalogue", "default_catalogue"),

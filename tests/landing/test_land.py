@@ -11,9 +11,15 @@ from typing import Any
 
 import pytest
 
+from callpath.calls.closing import given_for
+from callpath.circuit.build import build
+from callpath.circuit.snapshot import snapshot
 from callpath.errors import QuestionError
-from callpath.landing.land import Landed, land
+from callpath.job import load_job
+from callpath.landing.land import land
+from callpath.landing.landed import Landed
 from callpath.proof.prove import prove
+from tests.cli.run import ROOT
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, job_of
 
 BARE: dict[str, Any] = {"landings": {}, "splices": {}, "jumpers": []}
@@ -241,3 +247,27 @@ def test_the_same_answer_whatever_the_order_of_sets() -> None:
     }
     assert len(answers) == 1
     assert json.loads(answers.pop())
+
+
+def test_two_zones_are_landed_best_all_at_once() -> None:
+    job = load_job(ROOT / "examples" / "schoolhouse-zone-valves.job.yaml")
+    found = land(replace(job, landings=dict.fromkeys(job.landings, (None, None)), splices={}, jumpers=()))
+    assert found.optimal
+    assert found.serves == ("heat",)
+    assert found.proof.verdict == "clean"
+
+
+def test_many_thermostats_are_landed_one_after_the_other_and_proved_together() -> None:
+    """CP: every thermostat with what is nearest to it; every float switch still stops its compressor."""
+    job = load_job(ROOT / "examples" / "inn-everything.job.yaml")
+    found = land(replace(job, landings=dict.fromkeys(job.landings, (None, None)), splices={}, jumpers=()))
+    assert not found.optimal
+    assert set(found.serves) == {"fan", "cool", "heat"}
+    assert found.proof.verdict == "clean"
+    assert prove(found.job).verdict == "clean"
+    assert set(found.choices) == set(job.landings)
+    for stat, compressor in (("stat-n", "cond-n.compressor"), ("stat-s", "cond-s.compressor")):
+        circuit = build(replace(found.job, contacts={"float-n.switch": False, "float-s.switch": False}))
+        assert compressor not in snapshot(circuit, given_for(circuit, "cool", [stat])).running
+        circuit = build(found.job)
+        assert compressor in snapshot(circuit, given_for(circuit, "cool", [stat])).running

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from callpath.job import read_job
-from callpath.landing.land import Landed, land
+from callpath.landing.land import land
+from callpath.landing.landed import Landed
 from callpath.landing.ways import WayOut
 from callpath.proof.prove import prove
 from tests.jobs import HOUSE, data, job_of

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from callpath.landing.land import Landed
+    from callpath.landing.landed import Landed
 
 __all__ = ["EXAMPLES", "land"]
 

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from callpath.cli.show import console, plain
-from callpath.landing.land import Landed
+from callpath.landing.landed import Landed
 
 __all__ = ["show_land"]
 

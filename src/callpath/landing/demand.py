@@ -74,6 +74,8 @@ class Demands:
         self.supplied = True
         """Whether every thermostat must have the supply that it needs."""
         self.gave_up = False
+        self.most_plans = (MOST_PLANS, MOST_PLANS_OF_A_JOB)
+        """How many plans are looked into, for one set of calls and for the job."""
         self._sound: dict[Plan, bool] = {}
 
     @cached_property
@@ -156,7 +158,8 @@ class Demands:
         told: set[Plan] = set()
         seen: set[_Part] = set()
         while heap:
-            if len(self._sound) > min(before + MOST_PLANS, max(before, MOST_PLANS_OF_A_JOB)):
+            most, most_of_all = self.most_plans
+            if len(self._sound) > min(before + most, max(before, most_of_all)):
                 self.gave_up = True
                 return
             level, _, part = heapq.heappop(heap)

@@ -22,66 +22,29 @@ copper and contacts, never through another load. Within that, the answer is the 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
-from typing import Any
 
+from callpath.calls.closing import thermostats
 from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job, Landing
 from callpath.landing.demand import Demands
+from callpath.landing.landed import Landed
 from callpath.landing.logic import Contact, Logic, Plan
 from callpath.landing.realise import Ground
 from callpath.landing.search import Candidate, Search
-from callpath.landing.ways import WayOut, ways_out
+from callpath.landing.turns import in_turn
+from callpath.landing.ways import ways_out
 from callpath.landing.why import choices, shortage
 from callpath.proof.prove import Proof, prove
 
-__all__ = ["Landed", "land"]
+__all__ = ["land"]
 
+_MOST_TERMINALS_OF_SEVERAL = 24
+_FEW_PLANS = (200, 400)
 MOST_PROOFS = 60
 """More candidates than this are not proved for one set of calls."""
-
-
-@dataclass(frozen=True)
-class Landed:
-    """A job with its landings chosen.
-
-    ``job`` is the completed job, its ``serves`` what it does serve; ``proof`` is its proof. ``unserved`` gives the calls
-    that were asked for and cannot be served, with the reason. ``choices`` says of every conductor why it lies as it does;
-    ``departures`` what custom would have otherwise. ``objective`` is what was reached, by name.
-    """
-
-    job: Job
-    proof: Proof
-    serves: tuple[str, ...]
-    unserved: dict[str, str]
-    choices: dict[str, str]
-    departures: tuple[str, ...]
-    cautions: tuple[str, ...]
-    objective: dict[str, int]
-    optimal: bool
-    proved: int = 0
-    ways_out: tuple[WayOut, ...] = field(default=())
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer in the contract's form, with more beside it."""
-        return {
-            "landings": {name: list(ends) for name, ends in self.job.landings.items() if ends != (None, None)},
-            "splices": dict(self.job.splices),
-            "jumpers": [list(jumper) for jumper in self.job.jumpers],
-            "serves": list(self.serves),
-            "unserved": list(self.unserved),
-            "why_unserved": dict(self.unserved),
-            "choices": [{"conductor": name, "why": why} for name, why in self.choices.items()],
-            "departures": list(self.departures),
-            "cautions": list(self.cautions),
-            "ways_out": [way.as_json() for way in self.ways_out],
-            "optimal": self.optimal,
-            "objective": self.objective,
-            "verdict": self.proof.verdict,
-            "findings": [finding.as_json() for finding in self.proof.findings],
-        }
 
 
 def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, ways: bool = True) -> Landed:
@@ -107,7 +70,7 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, w
         if cable not in job.cables:
             raise QuestionError(f"the job has no cable '{cable}'; {nearest(cable, job.cables)}")
     found = _Land(job, free, most_added)
-    best = found.best()
+    best = found.best() if len(thermostats(job)) < 2 else _of_several(found, most_added)
     if not ways or (not best.unserved and best.proof.verdict == "clean"):
         return best
     out = ways_out(found.fixed, best, lambda changed: land(changed, most_added=most_added, ways=False))
@@ -318,6 +281,43 @@ class _Land:
             job, final, serves, unserved, told, departures, tuple(cautions), objective, self.exhausted, self.proved
         )
 
+    def in_turn(self, land_part: Callable[[Job], Job]) -> Landed | None:
+        """Return the job landed one thermostat after the other; None where the proof does not let it through."""
+        job = in_turn(self.fixed, self.wanted, land_part)
+        proof = self._prove(job)
+        dead = {call for finding in proof.findings if finding.code == "dead-call" for call in finding.calls}
+        serves = tuple(call for call in self.wanted if call not in dead)
+        if not self._accepts(proof, serves):
+            return None
+        logic = self.logic
+        plan = _base(Logic(job))
+        net_of = {name: tuple(net) for net in logic.nets(plan) for i in net for name in (logic.terminals[i],)}
+        landings = {
+            name: ends
+            for name, ends in job.landings.items()
+            if ends != (None, None) and self.fixed.landings[name] == (None, None)
+        }
+        purpose = {name: self._net(job, ends, net_of) for name, ends in landings.items()}
+        runs = sum(len(set(proof.calls[call].running) & set(proof.calls[call].needed)) for call in serves)
+        jumpers = tuple(pair for pair in job.jumpers if pair not in self.fixed.jumpers)
+        splices = {name: at for name, at in job.splices.items() if name not in self.fixed.splices}
+        joints = len(landings) + len(jumpers)
+        score = (self._weak(proof), -runs, logic.misfits(plan), joints, 0, 0, len(splices) + len(jumpers), 0, 0)
+        self.exhausted = False
+        return self._landed(serves, (), Candidate(score, landings, splices, jumpers, purpose), proof)
+
+    def _net(self, job: Job, ends: Landing, net_of: Mapping[str, tuple[int, ...]]) -> tuple[int, ...]:
+        """Return the net that a conductor carries, seen from a terminal that it or its splice comes to."""
+        seen: set[str] = set()
+        todo = [end for end in ends if end]
+        while todo:
+            end = todo.pop()
+            if end in net_of:
+                return net_of[end]
+            seen.add(end)
+            todo += [o for pair in job.landings.values() if end in pair for o in pair if o and o not in seen]
+        return ()
+
     def _nothing(self) -> Landed:
         """Return the job as it is fixed, where no landing at all is sound."""
         job = replace(self.fixed, serves=())
@@ -340,6 +340,23 @@ class _Land:
             self.exhausted,
             self.proved,
         )
+
+
+def _of_several(found: _Land, most_added: int | None) -> Landed:
+    """Return the best landing for several thermostats: of all where that can be searched, else one after the other."""
+    turns = found.in_turn(lambda part: land(part, most_added=most_added, ways=False).job)
+    small = len(found.logic.terminals) <= _MOST_TERMINALS_OF_SEVERAL
+    if turns is not None and turns.proof.verdict == "clean" and not turns.unserved and not small:
+        return turns
+    found.exhausted = True
+    if not small:
+        found.demands.most_plans = _FEW_PLANS
+    whole = found.best()
+    return whole if turns is None or whole.optimal else max(whole, turns, key=_goodness)
+
+
+def _goodness(found: Landed) -> tuple[int, int]:
+    return len(found.serves), -sum(finding.severity == "weak" for finding in found.proof.findings)
 
 
 def _cause(proof: Proof, serves: Sequence[str]) -> str:

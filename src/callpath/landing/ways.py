@@ -19,7 +19,7 @@ from callpath.parts.makeup import makeups
 from callpath.parts.model import SettingValue
 
 if TYPE_CHECKING:
-    from callpath.landing.land import Landed
+    from callpath.landing.landed import Landed
 
 __all__ = ["WayOut", "ways_out"]
 

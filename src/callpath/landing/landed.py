@@ -1,0 +1,53 @@
+"""A job with its landings chosen: what comes out of ``land``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from callpath.job.model import Job
+from callpath.landing.ways import WayOut
+from callpath.proof.prove import Proof
+
+__all__ = ["Landed"]
+
+
+@dataclass(frozen=True)
+class Landed:
+    """A job with its landings chosen.
+
+    ``job`` is the completed job, its ``serves`` what it does serve; ``proof`` is its proof. ``unserved`` gives the calls
+    that were asked for and cannot be served, with the reason. ``choices`` says of every conductor why it lies as it does;
+    ``departures`` what custom would have otherwise. ``objective`` is what was reached, by name.
+    """
+
+    job: Job
+    proof: Proof
+    serves: tuple[str, ...]
+    unserved: dict[str, str]
+    choices: dict[str, str]
+    departures: tuple[str, ...]
+    cautions: tuple[str, ...]
+    objective: dict[str, int]
+    optimal: bool
+    proved: int = 0
+    ways_out: tuple[WayOut, ...] = field(default=())
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the answer in the contract's form, with more beside it."""
+        return {
+            "landings": {name: list(ends) for name, ends in self.job.landings.items() if ends != (None, None)},
+            "splices": dict(self.job.splices),
+            "jumpers": [list(jumper) for jumper in self.job.jumpers],
+            "serves": list(self.serves),
+            "unserved": list(self.unserved),
+            "why_unserved": dict(self.unserved),
+            "choices": [{"conductor": name, "why": why} for name, why in self.choices.items()],
+            "departures": list(self.departures),
+            "cautions": list(self.cautions),
+            "ways_out": [way.as_json() for way in self.ways_out],
+            "optimal": self.optimal,
+            "objective": self.objective,
+            "verdict": self.proof.verdict,
+            "findings": [finding.as_json() for finding in self.proof.findings],
+        }
