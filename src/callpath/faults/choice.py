@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from callpath.faults.plan import Suspects, entropy, plan
-from callpath.faults.question import Floats, Integers, Problem
+from callpath.faults.question import Floats, Integers, Problem, alike
 
 __all__ = ["WORK", "Choice", "Leaf", "Problem", "chance", "leaves_of", "next_test", "settled", "standing"]
 
@@ -116,9 +116,21 @@ class _Groups:
     """One hypothesis of each group, to look its outcomes up by."""
 
 
-def _groups(problem: Problem, weights: Floats) -> _Groups:
+def _groups(problem: Problem, weights: Floats, free: Integers | None = None) -> _Groups:
     kind, group, repair = problem.kinds
     by_kind = np.bincount(kind, np.where(weights > _floor(problem, weights), weights, 0.0), len(group))
+    example = problem.examples
+    if free is not None and len(free) < len(problem.place):
+        # Groups that only tests out of reach tell apart are one.
+        live = np.unique(group[by_kind > 0])
+        joined = np.zeros(len(example), dtype=np.intp)
+        joined[live], first = alike(problem, free, example[live])
+        group, example = joined[group], example[live[first]]
+        order = np.lexsort((repair, np.where(by_kind > 0, group, -1)))[np.count_nonzero(by_kind <= 0) :]
+        by_kind, group, repair = by_kind[order], group[order], repair[order]
+        # Kinds of one group and one repair may now be several.
+        starts = np.flatnonzero((np.diff(group, prepend=-1) != 0) | (np.diff(repair, prepend=-1) != 0))
+        by_kind, group, repair = np.add.reduceat(by_kind, starts), group[starts], repair[starts]
     starts = np.flatnonzero(np.diff(group, prepend=-1))
     mass = np.add.reduceat(by_kind, starts)
     best = np.maximum.reduceat(by_kind, starts)
@@ -127,7 +139,7 @@ def _groups(problem: Problem, weights: Floats) -> _Groups:
     label = repair[heaviest[np.flatnonzero(np.diff(group[heaviest], prepend=-1))]]
     live = np.flatnonzero(mass > 0)
     live = live[np.argsort(label[live], kind="stable")]
-    return _Groups(mass[live] / mass.sum(), label[live], problem.examples[live])
+    return _Groups(mass[live] / mass.sum(), label[live], example[live])
 
 
 def settled(problem: Problem, weights: Floats, sure: float = 1.0) -> bool:
@@ -171,10 +183,10 @@ def next_test(
     Hypotheses that answer every test alike cannot be told apart; together they call for their likeliest repair. A test could
     change the repair exactly when live hypotheses that some test tells apart call for different ones.
     """
-    groups = _groups(problem, weights)
+    free = np.setdiff1d(np.arange(len(problem.place)), np.fromiter(made, dtype=np.intp, count=len(made)))
+    groups = _groups(problem, weights, free)
     if _settled(groups, sure):
         return None
-    free = np.setdiff1d(np.arange(len(problem.place)), np.fromiter(made, dtype=np.intp, count=len(made)))
     seen, mass = _seen(groups, _SEEN if problem.likelihood is None else _SEEN // _DRAWN)
     whole = len(seen) == len(groups.mass) and problem.likelihood is None
     asked = _asked(problem, groups, seen, mass, free, at, sure)
@@ -250,7 +262,6 @@ def _asked(
     else:
         outcome = _drawn(problem.likelihood[free][:, :, groups.example[seen]])
         mass, repair = np.repeat(mass / _DRAWN, _DRAWN), np.repeat(repair, _DRAWN)
-    if problem.likelihood is not None or len(free) < len(problem.place):
         outcome, repair, mass = _joined(outcome, np.unique(repair, return_inverse=True)[1], mass)
     tests = _needed(outcome, problem.minutes[:, free], problem.place[free])
     if not len(tests) or repair[0] == repair[-1]:

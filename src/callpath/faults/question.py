@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Floats", "Integers", "Problem"]
+__all__ = ["Floats", "Integers", "Problem", "alike"]
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.intp]
@@ -84,26 +84,39 @@ class Problem:
         return int(self.outcome.max()) + 1 if self.outcome.size else 1
 
     @cached_property
-    def alike(self) -> Integers:
-        """For each hypothesis the number of its group: hypotheses of one group answer every test alike [hypotheses]."""
-        if self.likelihood is None:
-            rows = np.ascontiguousarray(self.outcome.T.astype(np.min_scalar_type(self.outcomes)))
-        else:
-            flat = self.likelihood.reshape(-1, self.likelihood.shape[2])
-            rows = np.ascontiguousarray(np.round(flat.T * _LIKELIHOOD_STEPS).astype(np.int32))
-        if not rows.shape[1]:
-            return np.zeros(len(rows), dtype=np.intp)
-        whole = rows.view(np.dtype((np.void, rows.itemsize * rows.shape[1]))).ravel()
-        return np.unique(whole, return_inverse=True)[1].astype(np.intp)
+    def _alike(self) -> tuple[Integers, Integers]:
+        return alike(self, np.arange(len(self.place)), np.arange(len(self.prior)))
 
-    @cached_property
+    @property
     def examples(self) -> Integers:
-        """One hypothesis of each group."""
-        return np.unique(self.alike, return_index=True)[1].astype(np.intp)
+        """One hypothesis of each group that answers every test alike."""
+        return self._alike[1]
 
     @cached_property
     def kinds(self) -> tuple[Integers, Integers, Integers]:
         """Hypotheses of one group and one repair are one kind: kind of each hypothesis, group and repair of each kind."""
         repairs = int(self.repair.max()) + 1 if self.repair.size else 1
-        both, kind = np.unique(self.alike * repairs + self.repair, return_inverse=True)
+        both, kind = np.unique(self._alike[0] * repairs + self.repair, return_inverse=True)
         return kind.astype(np.intp), (both // repairs).astype(np.intp), (both % repairs).astype(np.intp)
+
+
+def alike(problem: Problem, tests: Integers, hypotheses: Integers) -> tuple[Integers, Integers]:
+    """Return which of some hypotheses answer some tests alike.
+
+    Returns
+    -------
+    group : ndarray of int [hypotheses]
+        The number of each one's group.
+    first : ndarray of int [groups]
+        The place of one hypothesis of each group among those asked about.
+    """
+    if not len(tests):
+        return np.zeros(len(hypotheses), dtype=np.intp), np.zeros(min(1, len(hypotheses)), dtype=np.intp)
+    if problem.likelihood is None:
+        rows = np.ascontiguousarray(problem.outcome[np.ix_(tests, hypotheses)].T, np.min_scalar_type(problem.outcomes))
+    else:
+        flat = problem.likelihood[tests][:, :, hypotheses].reshape(-1, len(hypotheses))
+        rows = np.ascontiguousarray(np.round(flat.T * _LIKELIHOOD_STEPS), np.int32)
+    whole = rows.view(np.dtype((np.void, rows.itemsize * rows.shape[1]))).ravel()
+    _, first, group = np.unique(whole, return_index=True, return_inverse=True)
+    return group.astype(np.intp), first.astype(np.intp)
