@@ -12,7 +12,7 @@ EXAMPLE := examples/garden-cottage-green-on-common.job.yaml
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help run test check format bench docs lock dist clean ngspice .venv
+.PHONY: help run test check format bench docs lock dist clean ngspice chromium .venv
 
 help:
 	@echo 'make run     build .venv and prove an example job'
@@ -29,7 +29,7 @@ help:
 run: $(VENV)/.run
 	@$(BIN)/callpath prove $(EXAMPLE) || test $$? -eq 1
 
-test: $(VENV)/.test ngspice
+test: $(VENV)/.test ngspice chromium
 	$(BIN)/python -m pytest -n $(WORKERS)
 
 check: $(VENV)/.dev
@@ -104,5 +104,18 @@ ngspice:
 		echo 'The tests compare with ngspice, and it is not on the path. Install it, then try again:' >&2; \
 		echo '  Debian, Ubuntu:  sudo apt-get install ngspice' >&2; \
 		echo '  macOS:           brew install ngspice' >&2; \
+		exit 1; \
+	fi
+
+# The tests open the page in a real browser; without one they must fail, not be passed over.
+chromium:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null && exit 0; \
+	if command -v apt-get >/dev/null && test "$$(id -u)" -eq 0; then \
+		echo 'Installing Chromium, in which the tests open the page.'; \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+			chromium fonts-dejavu-core >/dev/null; \
+	else \
+		echo 'The tests open the page in Chromium, and it is not on the path. Install it, then try again:' >&2; \
+		echo '  Debian, Ubuntu:  sudo apt-get install chromium' >&2; \
 		exit 1; \
 	fi

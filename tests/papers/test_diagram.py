@@ -11,11 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from callpath.circuit.build import end_node
+from callpath.circuit.build import build, end_node
 from callpath.job import Job, load_job, read_job
 from callpath.papers import diagram
 from callpath.papers.arrange import arrange, arranged
+from callpath.papers.drawing import Manner, Rect
 from callpath.papers.layout import placed
+from callpath.papers.symbol import HALF, strokes
 from tests.jobs import HOUSE, Data, job_of
 from tests.papers.geometry import wrongs
 from tests.randomjob import jobs
@@ -97,3 +99,25 @@ def test_a_job_without_a_conductor_is_drawn() -> None:
 
 def test_the_same_job_is_drawn_the_same_way() -> None:
     assert diagram(job_of(HOUSE)).lines == diagram(job_of(HOUSE)).lines
+
+
+@pytest.mark.parametrize("manner", ["iec", "ansi"])
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.name.partition(".")[0])
+def test_symbols_stand_in_their_boxes_and_overlap_nothing(file: Path, manner: Manner) -> None:
+    job = load_job(file)
+    drawn = diagram(job, symbols=manner)
+    assert list(wrongs(drawn)) == []
+    blocks = {block.id: block.rect for block in drawn.blocks}
+    fitted = build(job).elements
+    assert {symbol.name for symbol in drawn.symbols} == {name for name, (_, each) in fitted.items() if not each.hidden}
+    for symbol in drawn.symbols:
+        at = Rect(symbol.at[0] - HALF, symbol.at[1] - 6, 2 * HALF, 12)
+        home = blocks[symbol.name.partition(".")[0]]
+        assert home.x < at.x
+        assert at.right < home.right
+        assert home.y < at.y
+        assert at.bottom < home.bottom
+        assert not any(
+            label.rect.overlaps(Rect(at.x, at.y, at.width, 10)) for label in drawn.labels if label.kind == "point"
+        )
+        assert strokes(symbol.kind, manner)

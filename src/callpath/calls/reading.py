@@ -14,7 +14,17 @@ from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job
 from callpath.parts.catalogue import physics
 
-__all__ = ["TableRow", "amps_in", "commons", "lifted_job", "ohms_between", "point", "volts_between", "volts_table"]
+__all__ = [
+    "TableRow",
+    "amps_in",
+    "commons",
+    "lifted_job",
+    "ohms_between",
+    "point",
+    "touchable",
+    "volts_between",
+    "volts_table",
+]
 
 
 @dataclass(frozen=True)
@@ -34,10 +44,16 @@ def point(circuit: Circuit, name: str) -> str:
     QuestionError
         The job has no such point; the nearest names are given.
     """
-    touchable = [n for n in circuit.network.node_of if "/" not in n or n in _terminals(circuit.job)]
-    if name in touchable:
+    points = touchable(circuit)
+    if name in points:
         return name
-    raise QuestionError(f"this job has no terminal, splice or capped end '{name}'; {nearest(name, touchable)}")
+    raise QuestionError(f"this job has no terminal, splice or capped end '{name}'; {nearest(name, points)}")
+
+
+def touchable(circuit: Circuit) -> tuple[str, ...]:
+    """Return every point that a meter's lead can touch: terminals, splices and capped ends."""
+    terminals = _terminals(circuit.job)
+    return tuple(name for name in circuit.network.node_of if "/" not in name or name in terminals)
 
 
 def _terminals(job: Job) -> set[str]:

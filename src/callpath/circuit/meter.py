@@ -20,12 +20,12 @@ from callpath.circuit.settle import States, settle
 from callpath.circuit.solve import Bools, Changes, Engine
 from callpath.parts.catalogue import physics, tolerances
 
-__all__ = ["OVER_LIMIT_OHMS", "Reading", "read_amps", "read_ohms", "read_volts", "with_probes"]
+__all__ = ["OVER_LIMIT_OHMS", "SPREAD_OF", "Reading", "read_amps", "read_ohms", "read_volts", "with_probes"]
 
 OVER_LIMIT_OHMS = 4.0e7
 """A hand meter's highest ohms; anything above shows OL (common practice)."""
 
-_SPREAD_OF = {
+SPREAD_OF = {
     "source": "source-impedance",
     "coil": "coil",
     "load": "load",
@@ -36,6 +36,7 @@ _SPREAD_OF = {
     "link": "contact",
     "fuse": "contact",
 }
+"""Which tolerance a kind of branch has; one that is not named is taken as it is."""
 
 
 @dataclass(frozen=True)
@@ -119,8 +120,8 @@ def _spread(
     shifts = [
         (i, fraction * sign)
         for i, branch in enumerate(network.branches)
-        if branch.kind in _SPREAD_OF
-        for fraction in (spread_of[_SPREAD_OF[branch.kind]].fraction,)
+        if branch.kind in SPREAD_OF
+        for fraction in (spread_of[SPREAD_OF[branch.kind]].fraction,)
         for sign in (1, -1)
     ]
     found = []
@@ -197,7 +198,7 @@ def read_ohms(circuit: Circuit, given: Bools, one: str, two: str) -> Reading:
     spread_of = tolerances()
     low = high = nominal
     for i in ohms:
-        kind = _SPREAD_OF.get(network.branches[i].kind)
+        kind = SPREAD_OF.get(network.branches[i].kind)
         if kind is not None:
             for sign in (1, -1):
                 shifted = {**ohms, i: ohms[i] * (1 + sign * spread_of[kind].fraction)}

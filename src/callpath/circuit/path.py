@@ -14,7 +14,7 @@ import numpy as np
 from callpath.circuit.network import EARTH
 from callpath.circuit.snapshot import Snapshot
 
-__all__ = ["loop", "named", "through", "to_and_back"]
+__all__ = ["branches", "loop", "named", "through", "to_and_back"]
 
 _Steps = list[tuple[str, int]]
 _STRAY = ("leak", "capacitance", "probe")
@@ -49,6 +49,12 @@ def to_and_back(state: Snapshot, branch: int) -> tuple[tuple[str, ...], tuple[st
     """Return the same loop in two: the way from the source to the branch, and the way on from it; the second may be empty."""
     to, back = _both_ways(state, branch)
     return named(state, to), named(state, back)
+
+
+def branches(state: Snapshot, branch: int) -> tuple[int, ...]:
+    """Return the branches of the same loop in order, from the source's hot side back to its other side, ``branch`` among them."""
+    to, back = _both_ways(state, branch)
+    return tuple(index for kind, index in [*to, ("branch", branch), *back] if kind == "branch") if back else ()
 
 
 def _both_ways(state: Snapshot, branch: int) -> tuple[_Steps, _Steps]:

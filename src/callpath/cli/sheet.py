@@ -16,10 +16,25 @@ __all__ = ["EXAMPLES", "sheet"]
 EXAMPLES = (
     "sheet garden.job.yaml -o garden.pdf --paper a4",
     "sheet garden.job.yaml -o garden.pdf --readings taken.yaml",
+    "sheet garden.job.yaml -o garden.html",
     "sheet garden.job.yaml -o garden-cooling.svg --call cool",
 )
 _Usage: Any = typer.BadParameter.__mro__[1]
-_KINDS = (".pdf", ".svg")
+_KINDS = (".pdf", ".svg", ".html")
+
+
+class View(StrEnum):
+    """Which diagram."""
+
+    wiring = "wiring"
+    ladder = "ladder"
+
+
+class Symbols(StrEnum):
+    """In which manner symbols are drawn."""
+
+    iec = "iec"
+    ansi = "ansi"
 
 
 class Paper(StrEnum):
@@ -34,13 +49,23 @@ def sheet(
     output: Annotated[
         Path,
         typer.Option(
-            "--output", "-o", metavar="FILE", help="Write here; .pdf holds all the papers, .svg the wiring diagram."
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Write here; .pdf holds all the papers, .html is the field sheet, .svg the wiring diagram.",
         ),
     ],
     call: Annotated[
         str | None, typer.Option("--call", "-c", help="Light where current flows on this call; with .svg.")
     ] = None,
     narrow: Annotated[bool, typer.Option("--narrow", help="One column, as wide as a telephone; with .svg.")] = False,
+    view: Annotated[
+        View, typer.Option("--view", help="The wiring, or the ladder: a rung for every load; with .svg.")
+    ] = View.wiring,
+    symbols: Annotated[
+        Symbols | None,
+        typer.Option("--symbols", help="Draw what stands inside equipment, in the manner of IEC 60617 or ANSI Y32.2."),
+    ] = None,
     paper: Annotated[Paper, typer.Option("--paper", help="What the pages are made for; with .pdf.")] = Paper.letter,
     readings: Annotated[
         Path | None,
@@ -62,11 +87,15 @@ def sheet(
     """
     kind = output.suffix.casefold()
     if kind not in _KINDS:
-        raise _Usage(f"'{output.name}' should end in {' or '.join(_KINDS)}, which says what paper it is")
-    if readings is not None and kind == ".svg":
+        raise _Usage(
+            f"'{output.name}' should end in {', '.join(_KINDS[:-1])} or {_KINDS[-1]}, which says what paper it is"
+        )
+    if readings is not None and kind != ".pdf":
         raise _Usage("--readings fills the commissioning form: write a .pdf")
-    if (call is not None or narrow) and kind != ".svg":
-        raise _Usage("--call and --narrow are for the diagram alone: write a .svg")
+    if (call is not None or narrow or view is View.ladder) and kind != ".svg":
+        raise _Usage("--call, --narrow and --view are for the diagram alone: write a .svg")
+    if (call is not None or narrow) and view is View.ladder:
+        raise _Usage("--call and --narrow are for the wiring diagram: leave out --view ladder")
     try:
         on = datetime.date.today() if date is None else datetime.date.fromisoformat(date)
     except ValueError:
@@ -76,11 +105,19 @@ def sheet(
     from callpath.papers import Book, imprint, svg
 
     loaded = load_job(job)
-    book = Book(loaded, imprint(loaded, on))
+    book = Book(loaded, imprint(loaded, on), symbols=None if symbols is None else symbols.value)
     outside = 0
-    if kind == ".svg":
+    if view is View.ladder:
+        from callpath.papers.ladder import ladder_svg
+
+        write_whole(output, ladder_svg(book.ladder, manner=book.symbols or "ansi", imprint=book.imprint))
+    elif kind == ".svg":
         drawn = book.diagram(columns=1 if narrow else 3)
         write_whole(output, svg(drawn, call, findings=book.proof.findings, imprint=book.imprint))
+    elif kind == ".html":
+        from callpath.papers.field import field_sheet
+
+        write_whole(output, field_sheet(book))
     else:
         from callpath.papers.pdf import pdf
         from callpath.papers.readings import load_readings

@@ -9,7 +9,7 @@ does not make fewer crossings or shorter lines is taken back.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -28,6 +28,8 @@ GAP = 1
 _CROSSING = 1000.0
 _OUT_OF_ORDER = 0.1
 _MOST_TRIALS = 1200
+# Large jobs get fewer trials, each of which takes longer.
+_TRIALS_BY_LINES = 60_000
 _BEGINNINGS = 6
 
 
@@ -48,12 +50,13 @@ class Row:
 
 @dataclass(eq=False)
 class Stack:
-    """A block: its rows from top to bottom, and in which order its part names them."""
+    """A block: its rows from top to bottom, in which order its part names them, and how many rows its ``inside`` takes below."""
 
     id: str
     kind: str
     rows: list[Row]
     listed: list[Row] = field(default_factory=list)
+    inside: int = 0
 
 
 @dataclass(eq=False)
@@ -101,7 +104,7 @@ class Arrangement:
 # ---- what there is to arrange ---------------------------------------------------------------------------------------
 
 
-def arrange(job: Job, columns: int) -> Arrangement:
+def arrange(job: Job, columns: int, inside: Mapping[str, int] | None = None) -> Arrangement:
     """Return a job's blocks and lines in the order in which the job names them."""
     stacks = _stacks(job)
     places = [place for place in dict.fromkeys(stacks) if stacks[place]]
@@ -114,6 +117,7 @@ def arrange(job: Job, columns: int) -> Arrangement:
         arrangement.columns[column].append(Group(place, stacks[place]))
         for stack in stacks[place]:
             stack.listed = list(stack.rows)
+            stack.inside = (inside or {}).get(stack.id, 0) if stack.kind == "equipment" else 0
             for row in stack.rows:
                 row.column = column
                 at[row.name] = row
@@ -187,7 +191,7 @@ def tops(groups: Sequence[Group]) -> tuple[dict[Row, int], int]:
             for row in stack.rows:
                 top[row] = y
                 y += row.height
-            y += GAP
+            y += stack.inside + GAP
         y += GAP if group.location is not None else 0
     return top, y
 
@@ -269,23 +273,25 @@ def price(arrangement: Arrangement) -> float:
     )
 
 
-def arranged(job: Job, columns: int) -> Arrangement:
+def arranged(job: Job, columns: int, inside: Mapping[str, int] | None = None) -> Arrangement:
     """Return a job's blocks and lines in an order with few crossings, the best of a few beginnings.
 
+    ``inside`` says how many rows of room each piece of equipment needs below its strip.
     The first beginning is the job's own order, the others are shuffled, by chance that is the same every time.
     """
     chance = random.Random(1)
     best: tuple[float, Arrangement] | None = None
     trials = 0
+    most = min(_MOST_TRIALS, _TRIALS_BY_LINES // max(1, len(job.landings)))
     for beginning in range(_BEGINNINGS):
-        arrangement = arrange(job, columns)
+        arrangement = arrange(job, columns, inside or {})
         if beginning:
             _shuffle(arrangement, chance)
-        cost, tried = _improve(arrangement, _MOST_TRIALS - trials)
+        cost, tried = _improve(arrangement, most - trials)
         trials += tried
         if best is None or cost < best[0] - 1e-9:
             best = cost, arrangement
-        if trials >= _MOST_TRIALS or best[0] < _CROSSING:
+        if trials >= most or best[0] < _CROSSING:
             break
     assert best is not None
     return best[1]

@@ -9,14 +9,17 @@ from functools import cached_property
 import numpy as np
 
 from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.reading import touchable
 from callpath.calls.sequence import Event, Interruption, sequence
+from callpath.circuit.between import Readings, volts_between_all
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.settle import settle
 from callpath.circuit.snapshot import Snapshot, snapshots, states_of
 from callpath.job.model import Job
-from callpath.papers.drawing import Diagram
+from callpath.papers.drawing import Diagram, Manner
 from callpath.papers.form import Form, forms
 from callpath.papers.imprint import Imprint
+from callpath.papers.ladder import Ladder, ladder
 from callpath.papers.layout import diagram
 from callpath.papers.live import Loop, loops
 from callpath.papers.readings import Taken
@@ -49,10 +52,20 @@ class Book:
         Its title, date and revision.
     taken : sequence of Taken
         Readings to fill the commissioning form with.
+    symbols : {"iec", "ansi"}, optional
+        The manner in which what stands inside equipment is drawn; not at all without it.
     """
 
-    def __init__(self, job: Job, imprint: Imprint, taken: Sequence[Taken] = (), circuit: Circuit | None = None) -> None:
-        self.job, self.imprint, self.taken = job, imprint, taken
+    def __init__(
+        self,
+        job: Job,
+        imprint: Imprint,
+        *,
+        taken: Sequence[Taken] = (),
+        symbols: Manner | None = None,
+        circuit: Circuit | None = None,
+    ) -> None:
+        self.job, self.imprint, self.taken, self.symbols = job, imprint, taken, symbols
         self.circuit = circuit or build(job)
 
     @cached_property
@@ -83,15 +96,32 @@ class Book:
         return {call: loops(state) for call, state in self.states.items()}
 
     @cached_property
+    def ladder(self) -> Ladder:
+        """The ladder diagram."""
+        return ladder(self.states)
+
+    @cached_property
     def schedule(self) -> Schedule:
         """The hook-up schedule."""
         return schedule(self.circuit, reasons(self.circuit, self.loops))
 
     @cached_property
+    def points(self) -> tuple[str, ...]:
+        """Every point that a meter's lead can touch: terminals, splices and capped ends."""
+        return touchable(self.circuit)
+
+    @cached_property
+    def readings(self) -> dict[str, Readings]:
+        """What a voltmeter shows between every two points, by call."""
+        return {
+            call: volts_between_all(self.circuit, given_for(self.circuit, call), self.points) for call in self.calls
+        }
+
+    @cached_property
     def forms(self) -> tuple[Form, ...]:
         """The commissioning form, call by call."""
         needed = {call: result.needed for call, result in self.proof.calls.items()}
-        return forms(self.circuit, self.states, needed, self.proof.serves, self.taken)
+        return forms(self.circuit, self.states, self.readings, needed, self.proof.serves, self.taken)
 
     @cached_property
     def sequences(self) -> tuple[Played, ...]:
@@ -105,4 +135,4 @@ class Book:
 
     def diagram(self, columns: int = 3) -> Diagram:
         """Return the wiring diagram, laid out in so many columns at most."""
-        return diagram(self.job, columns=columns)
+        return diagram(self.job, columns=columns, symbols=self.symbols)

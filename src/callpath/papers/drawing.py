@@ -7,13 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from callpath.job.model import Job
 from callpath.papers.text import ASCENT_EM, DESCENT_EM, width_em
 
-__all__ = ["Block", "Diagram", "Frame", "Label", "Line", "Link", "Point", "Rect", "Terminal"]
+__all__ = ["Block", "Diagram", "Frame", "Label", "Line", "Link", "Manner", "Point", "Rect", "Symbol", "Terminal"]
 
 Point = tuple[float, float]
+Manner = Literal["iec", "ansi"]
+"""How symbols are drawn: as in IEC 60617, or as in IEEE 315 (ANSI Y32.2)."""
 
 
 @dataclass(frozen=True)
@@ -121,8 +124,20 @@ class Link:
 
 
 @dataclass(frozen=True)
+class Symbol:
+    """An element inside equipment: ``name`` is ``equipment.element``, ``at`` the middle of its symbol."""
+
+    name: str
+    kind: str
+    at: Point
+
+
+@dataclass(frozen=True)
 class Diagram:
-    """A job's wiring diagram; ``crossings`` counts how often a line crosses another."""
+    """A job's wiring diagram; ``crossings`` counts how often a line crosses another.
+
+    ``symbols`` are the elements inside equipment, where they were asked for, to be drawn in ``manner``.
+    """
 
     job: Job
     width: float
@@ -134,3 +149,5 @@ class Diagram:
     links: tuple[Link, ...]
     labels: tuple[Label, ...]
     crossings: int
+    symbols: tuple[Symbol, ...] = ()
+    manner: Manner | None = None

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from callpath.calls.reading import volts_table
+from callpath.calls.reading import commons
+from callpath.circuit.between import Readings
 from callpath.circuit.build import Circuit
 from callpath.circuit.snapshot import Snapshot
 from callpath.papers.readings import Taken
@@ -68,6 +69,7 @@ class Form:
 def forms(
     circuit: Circuit,
     states: Mapping[str, Snapshot],
+    readings: Mapping[str, Readings],
     needed: Mapping[str, Sequence[str]],
     serves: Sequence[str],
     taken: Sequence[Taken] = (),
@@ -78,6 +80,8 @@ def forms(
     ----------
     states : mapping of str to Snapshot
         The settled state of each call.
+    readings : mapping of str to Readings
+        What a voltmeter shows on each call between all points.
     needed : mapping of str to sequence of str
         What each call must run.
     serves : sequence of str
@@ -86,11 +90,13 @@ def forms(
         Readings that were taken; a pair of points that the form does not ask for is added to it.
     """
     found = []
+    pairs = [(name, against) for name, against in commons(circuit).items() if name != against]
     for call, state in states.items():
         here = [item for item in taken if item.call == call]
         rows = [
-            Expected((row.terminal, row.against), row.reading.value, row.reading.low, row.reading.high)
-            for row in volts_table(circuit, call)
+            Expected(pair, reading.value, reading.low, reading.high)
+            for pair in pairs
+            for reading in (readings[call].between(*pair),)
         ]
         rows = _filled(circuit, rows, here)
         seen = {name: on for item in here for name, on in item.running.items()}

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from callpath.job.model import Equipment, Job
 from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, arranged, heights, tops
 from callpath.papers.channel import Lanes, Run, lanes
-from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Point, Rect, Terminal
+from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Manner, Point, Rect, Symbol, Terminal
+from callpath.papers.symbol import HALF
 from callpath.papers.text import cut, plain, width_em
-from callpath.parts.model import fitted
+from callpath.parts.model import Element, fitted
 
-__all__ = ["PITCH", "TEXT", "diagram"]
+__all__ = ["PITCH", "TEXT", "diagram", "placed", "symbol_kind"]
 
 PITCH = 12.0
 """Height of a row [pt]."""
@@ -28,11 +29,12 @@ _PAD = 6.0
 _MARGIN = 8.0
 _GUTTER = 30.0
 _NARROWEST, _WIDEST = 84.0, 150.0
+_WITH_SYMBOLS = 136.0
 _LONGEST_LABEL = 22
 _LONGEST_COLOUR = 14
 
 
-def diagram(job: Job, *, columns: int = 3) -> Diagram:
+def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None) -> Diagram:
     """Lay out a job's wiring as a diagram.
 
     Parameters
@@ -41,6 +43,8 @@ def diagram(job: Job, *, columns: int = 3) -> Diagram:
         A checked job.
     columns : int
         How many columns of equipment stand side by side at most: 3 for paper and a wide screen, 1 for a telephone.
+    symbols : {"iec", "ansi"}, optional
+        Draw what stands inside each piece of equipment, in this manner.
 
     Returns
     -------
@@ -48,10 +52,11 @@ def diagram(job: Job, *, columns: int = 3) -> Diagram:
         Boxes, terminals, lines and labels with their places [pt]; no two labels overlap, no line runs through a block or upon
         another line.
     """
-    return placed(job, arranged(job, columns))
+    room = {id_: 2 * len(_elements(device)) for id_, device in job.equipment.items()} if symbols else {}
+    return placed(job, arranged(job, columns, room), symbols)
 
 
-def placed(job: Job, arrangement: Arrangement) -> Diagram:
+def placed(job: Job, arrangement: Arrangement, symbols: Manner | None = None) -> Diagram:
     """Lay out a job in the order of an arrangement."""
     top = _aligned(arrangement)
     pins = heights(arrangement, top)
@@ -61,7 +66,7 @@ def placed(job: Job, arrangement: Arrangement) -> Diagram:
         top = {row: y + 0.5 * (row.column % 2) for row, y in top.items()}
         pins = heights(arrangement, top)
         found = _lanes(arrangement, pins)
-    return _Drawn(job, arrangement, top, pins, found).diagram()
+    return _Drawn(job, arrangement, top, pins, found, symbols).diagram()
 
 
 # ---- heights -------------------------------------------------------------------------------------------------------
@@ -143,8 +148,11 @@ class _Drawn:
         top: dict[Row, float],
         pins: NDArray[np.float64],
         found: dict[int, tuple[Lanes, list[int]]],
+        manner: Manner | None,
     ) -> None:
         self.job, self.arrangement, self.top, self.pins, self.found = job, arrangement, top, pins, found
+        self.manner = manner
+        self.symbols: list[Symbol] = []
         self.frames: list[Frame] = []
         self.blocks: list[Block] = []
         self.terminals: dict[str, Terminal] = {}
@@ -176,6 +184,8 @@ class _Drawn:
             tuple(self.links),
             tuple(self.labels),
             sum(channel.crossings for channel, _ in self.found.values()),
+            tuple(self.symbols),
+            self.manner,
         )
 
     def _y(self, row_units: float) -> float:
@@ -202,7 +212,7 @@ class _Drawn:
 
     def _column(self, column: int, x: float) -> float:
         groups = self.arrangement.columns[column]
-        width = _NARROWEST
+        width = _NARROWEST if self.manner is None else _WITH_SYMBOLS
         for group in groups:
             for stack in group.stacks:
                 width = max(width, *(size + 12 for size in self._wants(stack)))
@@ -230,7 +240,7 @@ class _Drawn:
     def _stack(self, stack: Stack, location: str, left: float, width: float) -> Rect:
         first, last = stack.rows[0], stack.rows[-1]
         y = self._y(self.top[first] - HEAD[stack.kind])
-        rect = Rect(left, y, width, self._y(self.top[last] + last.height) - y)
+        rect = Rect(left, y, width, self._y(self.top[last] + last.height + stack.inside) - y)
         if stack.kind == "pass":
             return rect
         self.blocks.append(Block(stack.id, stack.kind, location, rect))
@@ -257,7 +267,25 @@ class _Drawn:
                 )
                 self.labels.append(_whole(label, text))
             self.links += self._bonds(device, left + width)
+            if self.manner is not None:
+                self._inside(device, left, width, self._y(self.top[last] + last.height))
         return rect
+
+    def _inside(self, device: Equipment, left: float, width: float, y: float) -> None:
+        """Place the elements of a piece of equipment below its strip, each between the names of its two points."""
+        for k, (name, element) in enumerate(_elements(device)):
+            middle, base = left + width / 2, y + 2 * PITCH * k + 9
+            kind = symbol_kind(element)
+            full = f"{device.id}.{name}"
+            self.symbols.append(Symbol(full, kind, (middle, base)))
+            room = (width / 2 - HALF - 6) / TEXT
+            for point, x, anchor in ((0, left + 4, "start"), (1, left + width - 4, "end")):
+                text = element.between[point]
+                label = Label(cut(text, room), x, base + 0.36 * TEXT, TEXT, anchor, "point", full)
+                self.labels.append(_whole(label, text))
+            title = element.title if element.title and width_em(element.title) * TEXT <= width - 8 else name
+            label = Label(cut(title, (width - 8) / TEXT), middle, base + 12, TEXT, "middle", "element", full)
+            self.labels.append(_whole(label, element.title or title))
 
     def _letters(self, stack: Stack, row: Row) -> str:
         if stack.kind != "equipment":
@@ -315,6 +343,20 @@ class _Drawn:
 
 def _whole(label: Label, text: str) -> Label:
     return label if plain(text) == label.text else Label(**{**label.__dict__, "whole": plain(text)})
+
+
+def _elements(device: Equipment) -> list[tuple[str, Element]]:
+    """Return what a person would name of what stands inside a piece of equipment, with its settings."""
+    elements = device.part.elements.items()
+    return [(name, each) for name, each in elements if not each.hidden and fitted(each.when, device.settings)]
+
+
+def symbol_kind(element: Element) -> str:
+    """Return the symbol of an element; a contact's is ``break`` where it is closed while nothing drives it, else ``make``."""
+    if element.kind != "contact":
+        return element.kind
+    rests = element.rest == "closed" if element.closed_when is None else element.closed_when.negated is not None
+    return "break" if rests else "make"
 
 
 def _bonds(device: Equipment) -> list[tuple[str, str]]:

@@ -11,7 +11,9 @@ from typing import Any
 from callpath.papers.book import Book
 from callpath.papers.drawing import Diagram
 from callpath.papers.imprint import CAUTIONS
+from callpath.papers.ladder import ladder_size, ladder_svg, ladder_words
 from callpath.papers.marks import marks
+from callpath.papers.pen import SMALL
 from callpath.papers.svg import svg
 from callpath.papers.text import cut, plain
 from callpath.papers.timing import clock
@@ -30,8 +32,10 @@ _SHEETS = {
     "a4": (("A4", 595.28, 841.89), ("A3", 841.89, 1190.55), ("A2", 1190.55, 1683.78)),
 }
 _MARGIN = 36.0
-_HEADROOM = 62.0
+# The page's head and foot beyond the margin, the drawing's title and a line below it.
+_HEADROOM = 84.0
 _SMALLEST_PT = 7.0
+_LARGEST = 1.25
 _LONGEST_WORD = 18
 _LONGEST_TITLE = 60
 
@@ -62,22 +66,26 @@ def pdf(book: Book, *, paper: str = "letter") -> bytes:
         "note": _broken(book.job.note),
         "cautions": CAUTIONS,
         **_proof(book),
-        "sheet": _sheet(drawn, paper),
+        "sheet": _sheet(drawn.width, drawn.height, min((label.size for label in drawn.labels), default=SMALL), paper),
+        "told": _told(drawn),
+        "ladder": _sheet(*ladder_size(book.ladder), SMALL, paper),
+        "rungs": ladder_words(book.ladder),
         "schedule": _schedule(book),
         "tags": list(_tags(book)),
         "forms": list(_forms(book)),
         "sequences": list(_sequences(book)),
     }
-    return _set(data, svg(drawn, findings=book.proof.findings))
+    rungs = ladder_svg(book.ladder, manner=book.symbols or "ansi")
+    return _set(data, diagram=svg(drawn, findings=book.proof.findings), ladder=rungs)
 
 
-def _set(data: dict[str, Any], drawing: str) -> bytes:
+def _set(data: dict[str, Any], **drawings: str) -> bytes:
     """Typeset the papers: with the fonts that come with Typst, or the machine's where those lack a letter; told where all do."""
     import typst
 
     source = files("callpath.papers").joinpath("papers.typ").read_bytes()
     for own_fonts_only, shown in ((True, True), (False, True), (False, False)):
-        inputs = {"data": json.dumps({**data, "shown": shown}, ensure_ascii=False), "diagram": drawing}
+        inputs = {"data": json.dumps({**data, "shown": shown}, ensure_ascii=False), **drawings}
         compiler = typst.Compiler(source, ignore_system_fonts=own_fonts_only, sys_inputs=inputs)
         try:
             # A file that claims to be accessible to all may hold no letter without a shape.
@@ -120,27 +128,20 @@ def _proof(book: Book) -> dict[str, Any]:
     }
 
 
-def _sheet(drawn: Diagram, paper: str) -> dict[str, Any]:
-    """Return the smallest sheet, and which way up, on which the diagram's smallest text is still large enough."""
-    smallest = min((label.size for label in drawn.labels), default=_SMALLEST_PT)
-    fits: list[tuple[str, float, float, float]] = []
+def _sheet(wide: float, tall: float, smallest: float, paper: str) -> dict[str, Any]:
+    """Return the smallest sheet, and which way up, on which a drawing's smallest text is still large enough."""
     for name, short, long in _SHEETS[paper]:
+        fits = []
         for width, height in ((short, long), (long, short)):
             room = width - 2 * _MARGIN, height - 2 * _MARGIN - _HEADROOM
-            scale = min(1.25, room[0] / drawn.width, room[1] / drawn.height)
-            fits.append((name, width, height, scale))
-        best = max(fits[-2:], key=lambda sheet: sheet[3])
-        if best[3] * smallest >= _SMALLEST_PT:
-            return _chosen(drawn, *best)
-    name, short, long = _SHEETS[paper][-1]
+            fits.append((min(_LARGEST, room[0] / wide, room[1] / tall), width, height))
+        scale, width, height = max(fits, key=lambda sheet: sheet[0])
+        if scale * smallest >= _SMALLEST_PT:
+            return {"name": name, "width": width, "height": height, "drawn": wide * scale}
     least = _SMALLEST_PT / smallest
-    width = max(short, drawn.width * least + 2 * _MARGIN)
-    height = max(short, drawn.height * least + 2 * _MARGIN + _HEADROOM)
-    return _chosen(drawn, f"{width / 72:.0f} x {height / 72:.0f} in", width, height, least)
-
-
-def _chosen(drawn: Diagram, name: str, width: float, height: float, scale: float) -> dict[str, Any]:
-    return {"name": name, "width": width, "height": height, "drawn": drawn.width * scale, "told": _told(drawn)}
+    width, height = wide * least + 2 * _MARGIN, tall * least + 2 * _MARGIN + _HEADROOM
+    name = f"{math.ceil(width / 72)} x {math.ceil(height / 72)} in"
+    return {"name": name, "width": width, "height": height, "drawn": wide * least}
 
 
 def _told(drawn: Diagram) -> str:
