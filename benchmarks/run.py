@@ -74,6 +74,35 @@ def processes() -> list[Row]:
     return found
 
 
+def papers() -> list[Row]:
+    """Time the papers of the largest example: the diagram within a process, the files as whole processes."""
+    from callpath.papers import diagram, svg
+
+    job = load_job(ROOT / LARGEST)
+    times = {}
+    for name, make in {"laid out": lambda: diagram(job), "laid out and drawn": lambda: svg(diagram(job))}.items():
+        laps = []
+        for _ in range(7):
+            start = time.perf_counter()
+            make()
+            laps.append(time.perf_counter() - start)
+        times[name] = statistics.median(laps)
+    told = "the same, laid out only"
+    found = [
+        row(
+            "diagram of the largest example", whole := times["laid out and drawn"], "s", told, whole / times["laid out"]
+        )
+    ]
+    callpath = str(Path(sys.executable).parent / "callpath")
+    proved = process_seconds(callpath, "prove", LARGEST, "--json")
+    with tempfile.TemporaryDirectory() as folder:
+        for kind in ("pdf", "html"):
+            seconds = process_seconds(callpath, "sheet", LARGEST, "-o", f"{folder}/sheet.{kind}")
+            name = f"callpath sheet .{kind} of the largest example, whole process"
+            found.append(row(name, seconds, "s", "callpath prove of it, whole process", seconds / proved))
+    return found
+
+
 def part(states: States, count: int) -> States:
     """Return an even choice of some states."""
     chosen = np.linspace(0, len(states) - 1, count).astype(np.intp)
@@ -158,7 +187,7 @@ def memory() -> list[Row]:
 def main() -> None:
     """Measure everything, print it, and write it where the first argument says."""
     target = Path(sys.argv[1] if len(sys.argv) > 1 else "build/bench.json")
-    found = processes()
+    found = processes() + papers()
     with tempfile.TemporaryDirectory() as folder:
         for name, nodes in SIZES.items():
             circuit = build(load_job(ROOT / f"benchmarks/jobs/{name}.job.yaml"))

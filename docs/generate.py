@@ -11,6 +11,8 @@ from pathlib import Path
 import typer.main
 
 from callpath.cli.app import app
+from callpath.job import load_job
+from callpath.papers import diagram, svg
 from callpath.parts.catalogue import Catalogue, letters
 from callpath.parts.describe import (
     asked_words,
@@ -201,11 +203,17 @@ def _help(words: list[str]) -> str:
     return "\n".join(line.rstrip() for line in ran.stdout.strip("\n").splitlines())
 
 
+def diagram_page() -> str:
+    """Return the smallest example's wiring diagram, lit on a call."""
+    return svg(diagram(load_job(HERE.parent / "examples/garden-cottage.job.yaml")), "cool")
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "parts.md": parts_page,
     "letters.md": letters_page,
     "findings.md": findings_page,
     "commands.md": commands_page,
+    "diagram.svg": diagram_page,
 }
 
 

@@ -203,16 +203,20 @@ def heights(arrangement: Arrangement, top: dict[Row, float]) -> NDArray[np.float
     first, those that cross the channel, those that loop down, the furthest first.
     """
     runs = arrangement.runs
-    found = np.empty((len(runs), 2))
+    found = [[0.0, 0.0] for _ in runs]
     for row, y in top.items():
-        for side in (0, 1):
-            ends = row.ends[side]
-            if len(ends) > 1:
+        left, right = row.ends
+        if not left and not right:
+            continue
+        tall = max(1, len(left), len(right))
+        for ends in row.ends:
+            count = len(ends)
+            if count > 1:
                 ends = sorted(ends, key=lambda end: _rank(runs[end[0]], end, top))
-            first = y + (row.height - len(ends)) // 2 + 0.5
+            first = y + (tall - count) // 2 + 0.5
             for k, (i, end) in enumerate(ends):
-                found[i, end] = first + k
-    return found
+                found[i][end] = first + k
+    return np.array(found).reshape(-1, 2)
 
 
 def _rank(run: Run, end: tuple[int, int], top: dict[Row, float]) -> tuple[int, float, int]:

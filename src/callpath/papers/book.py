@@ -67,6 +67,7 @@ class Book:
     ) -> None:
         self.job, self.imprint, self.taken, self.symbols = job, imprint, taken, symbols
         self.circuit = circuit or build(job)
+        self._diagrams: dict[int, Diagram] = {}
 
     @cached_property
     def calls(self) -> tuple[str, ...]:
@@ -135,4 +136,6 @@ class Book:
 
     def diagram(self, columns: int = 3) -> Diagram:
         """Return the wiring diagram, laid out in so many columns at most."""
-        return diagram(self.job, columns=columns, symbols=self.symbols)
+        if columns not in self._diagrams:
+            self._diagrams[columns] = diagram(self.job, columns=columns, symbols=self.symbols)
+        return self._diagrams[columns]
