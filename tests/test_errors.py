@@ -9,10 +9,12 @@ import callpath.errors
 from callpath.errors import (
     CallpathError,
     CatalogueError,
+    FaultDataError,
     InputError,
     JobError,
     Problem,
     QuestionError,
+    SeenError,
     SolveError,
     nearest,
 )
@@ -24,7 +26,16 @@ def test_one_tree() -> None:
         for _, member in inspect.getmembers(callpath.errors, inspect.isclass)
         if issubclass(member, Exception) and member.__module__ == "callpath.errors"
     }
-    assert classes == {CallpathError, InputError, JobError, CatalogueError, QuestionError, SolveError}
+    assert classes == {
+        CallpathError,
+        InputError,
+        JobError,
+        SeenError,
+        FaultDataError,
+        CatalogueError,
+        QuestionError,
+        SolveError,
+    }
     assert all(issubclass(member, CallpathError) for member in classes)
     assert issubclass(JobError, InputError)
     assert issubclass(CatalogueError, InputError)
@@ -32,7 +43,16 @@ def test_one_tree() -> None:
 
 def test_the_docstring_draws_the_whole_tree() -> None:
     drawn = callpath.errors.__doc__ or ""
-    for name in ("CallpathError", "InputError", "JobError", "CatalogueError", "QuestionError", "SolveError"):
+    for name in (
+        "CallpathError",
+        "InputError",
+        "JobError",
+        "SeenError",
+        "FaultDataError",
+        "CatalogueError",
+        "QuestionError",
+        "SolveError",
+    ):
         assert name in drawn
 
 

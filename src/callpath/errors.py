@@ -5,6 +5,8 @@
     CallpathError
     ├── InputError          what was given is wrong; carries every problem found
     │   ├── JobError        a job file
+    │   ├── SeenError       a file of what was seen
+    │   ├── FaultDataError  a file of assumptions about faults
     │   └── CatalogueError  a catalogue data file
     ├── QuestionError       a call, terminal, conductor or option that the job does not have
     └── SolveError          the circuit could not be solved to its tolerance
@@ -22,10 +24,12 @@ from dataclasses import dataclass
 __all__ = [
     "CallpathError",
     "CatalogueError",
+    "FaultDataError",
     "InputError",
     "JobError",
     "Problem",
     "QuestionError",
+    "SeenError",
     "SolveError",
     "nearest",
 ]
@@ -77,6 +81,14 @@ class JobError(InputError):
 
 class CatalogueError(InputError):
     """A catalogue data file is wrong."""
+
+
+class SeenError(InputError):
+    """A file of what was seen and measured is wrong."""
+
+
+class FaultDataError(InputError):
+    """A file of assumptions about faults is wrong."""
 
 
 class QuestionError(CallpathError):

@@ -117,8 +117,7 @@ def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) 
             None if ends[0] in terminals else ends[0],
             None if ends[1] in terminals else ends[1],
         )
-    faults = tuple(fault for fault in job.faults if fault.kind not in ("swapped", "missing"))
-    return replace(job, landings=landings, faults=faults)
+    return replace(job, landings=landings)
 
 
 def volts_table(circuit: Circuit, call: str) -> list[TableRow]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +17,10 @@ from callpath.parts.model import Condition, Element, fitted
 from callpath.units import copper_ohms_per_ft
 
 __all__ = ["Circuit", "alive_drive", "build", "called", "compile_condition", "end_node", "planted"]
+
+# Faults that are another way of wiring or setting the same copper.
+_IN_WIRING = ("swapped", "missing", "extra", "setting", "loose")
+_INNER_LEAK = 1000.0
 
 
 @dataclass(frozen=True)
@@ -72,27 +76,44 @@ def end_node(conductor: str, end: int, landing: Landing) -> str:
 
 
 def planted(job: Job) -> Job:
-    """Return the job with swapped conductors and missing jumpers carried out; other faults stay for the builder."""
-    landings, jumpers = dict(job.landings), list(job.jumpers)
+    """Return the job with the faults of its wiring and settings carried out; those of copper stay for the builder."""
+    landings, jumpers, equipment = dict(job.landings), list(job.jumpers), dict(job.equipment)
     for fault in job.faults:
-        if fault.kind == "swapped":
-            one, two = fault.where
-            landings[one], landings[two] = (
-                (landings[one][0], landings[two][1]),
-                (landings[two][0], landings[one][1]),
-            )
-        elif fault.kind == "missing":
-            jumpers = [jumper for jumper in jumpers if set(jumper) != set(fault.where)]
-    return Job(**{**job.__dict__, "landings": landings, "jumpers": tuple(jumpers)})
+        match fault.kind:
+            case "swapped":
+                one, two = fault.where
+                landings[one], landings[two] = (
+                    (landings[one][0], landings[two][1]),
+                    (landings[two][0], landings[one][1]),
+                )
+            case "missing":
+                jumpers = [jumper for jumper in jumpers if set(jumper) != set(fault.where)]
+            case "extra":
+                jumpers.append((fault.where[0], fault.where[1]))
+            case "setting":
+                owner, _, name = fault.where[0].partition(".")
+                device = equipment[owner]
+                equipment[owner] = replace(device, settings={**device.settings, name: fault.to})
+    for fault in job.faults:
+        if fault.kind == "loose":
+            conductor, where = fault.where
+            near, far = landings[conductor]
+            # A lead that touches its screw no more is a capped one.
+            landings[conductor] = (None, far) if job.landings[conductor][0] == where else (near, None)
+    faults = tuple(fault for fault in job.faults if fault.kind not in _IN_WIRING)
+    return replace(job, landings=landings, jumpers=tuple(jumpers), equipment=equipment, faults=faults)
 
 
-def build(job: Job) -> Circuit:
+def build(job: Job, *, apart: bool = False) -> Circuit:
     """Build the circuit of a job, its faults planted.
 
     Parameters
     ----------
     job : Job
         A checked job.
+    apart : bool
+        Give every conductor two ends of its own, ``cable.colour@1`` and ``@2``, each joined to where it is landed by a
+        branch ``landing:cable.colour@1``, so that a landing can come loose and what touches a conductor stays on it.
 
     Returns
     -------
@@ -100,12 +121,13 @@ def build(job: Job) -> Circuit:
         Network, engine and the names in them.
     """
     job = planted(job)
-    return _Builder(job).circuit()
+    return _Builder(job, apart).circuit()
 
 
 class _Builder:
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, apart: bool) -> None:
         self.job = job
+        self.apart = apart
         self.hz = job.hz
         self.small = physics()
         self.nodes: dict[str, int] = {}
@@ -114,6 +136,7 @@ class _Builder:
         self.bits: list[Bit] = []
         self.elements: dict[str, tuple[Equipment, Element]] = {}
         self.driven: list[tuple[int, Equipment, Element]] = []
+        self.landed = list(job.landings) if apart else []
         self.faults = {
             (fault.kind, where): fault
             for fault in job.faults
@@ -141,8 +164,11 @@ class _Builder:
             if fault.kind == "short":
                 one, two = self._touching(fault)
                 self._add(f"short:{'+'.join(fault.where)}", "short", one, two, self.small["short-ohms"])
+        inner = {f"{name}@{end + 1}" for name in self.landed for end in (0, 1) if self.job.landings[name][end]}
         for node in list(self.nodes):
-            self._add(f"leak:{node}", "leak", node, None, self.small["leak-ohms"], dc=math.inf)
+            # Apart from its terminal, a landed end must be tied too, but so weakly that it adds nothing to its terminal's leak.
+            ohms = self.small["leak-ohms"] * (_INNER_LEAK if node in inner else 1)
+            self._add(f"leak:{node}", "leak", node, None, ohms, dc=math.inf)
 
         given = self._given()
         names = [bit.name for bit in self.bits] + list(given)
@@ -203,26 +229,22 @@ class _Builder:
         per_ft = copper_ohms_per_ft(cable.awg, stranded=cable.stranded, temperature_c=cable.temperature_c)
         names = [f"{cable.id}.{colour}" for colour in cable.conductors]
         for name in names:
-            landing = self.job.landings[name]
             ohms = cable.length_ft * per_ft
-            for where in landing:
+            for end, where in enumerate(self.job.landings[name]):
                 if where is not None:
-                    ohms += self.small["splice-ohms" if where in self.job.splices else "screw-ohms"]
-            self._add(
-                name,
-                "wire",
-                end_node(name, 0, landing),
-                end_node(name, 1, landing),
-                ohms,
-                added=self._broken(name),
-            )
+                    landed = self.small["splice-ohms" if where in self.job.splices else "screw-ohms"]
+                    if self.apart:
+                        self._add(f"landing:{name}@{end + 1}", "landing", where, self._end(name, end), landed)
+                    else:
+                        ohms += landed
+            self._add(name, "wire", self._end(name, 0), self._end(name, 1), ohms, added=self._broken(name))
         if len(names) < 2:
             return
         # What one conductor has to all its neighbours together is shared among them, half of it at either end.
         farads = self.small["cable-farads-per-ft"] * cable.length_ft / (len(names) - 1) / 2
         ohms_between = 1 / (2j * math.pi * self.hz * farads)
         for end in (0, 1):
-            at = [end_node(name, end, self.job.landings[name]) for name in names]
+            at = [self._end(name, end) for name in names]
             for i, one in enumerate(at):
                 for j in range(i):
                     if at[j] != one:
@@ -240,11 +262,14 @@ class _Builder:
         conductors = [where for where in fault.where if where in self.job.landings]
         metal = [where for where in fault.where if where not in self.job.landings]
         if not metal:
-            one, two = (end_node(name, 0, self.job.landings[name]) for name in conductors)
+            one, two = (self._end(name, 0) for name in conductors)
             return one, two
         at = self.job.equipment[metal[0].partition(".")[0]].at
         end = 1 if self.job.cable_of(conductors[0]).between[1] == at else 0
-        return end_node(conductors[0], end, self.job.landings[conductors[0]]), metal[0]
+        return self._end(conductors[0], end), metal[0]
+
+    def _end(self, conductor: str, end: int) -> str:
+        return f"{conductor}@{end + 1}" if self.apart else end_node(conductor, end, self.job.landings[conductor])
 
     # -- elements ----------------------------------------------------------------------------------------
 
@@ -289,6 +314,11 @@ class _Builder:
                 resistance = watts / amps**2 if watts and amps else value["ohms"]
                 ohms, dc = complex(resistance), resistance
         self.branches[index] = Branch(full, element.kind, branch.a, branch.b, ohms, driven, None, dc, branch.added_ohms)
+        if ("shorted", full) in self.faults:
+            self._add(f"shorted:{full}", "short", one, two, self.small["short-ohms"])
+        if ("burned", full) in self.faults:
+            # Half of the turns feed the other half: twice the current at the open gap, half the ohms.
+            self._add(f"burned:{full}", "short", one, two, ohms, dc=dc)
         if driven is not None:
             self.driven.append((index, equipment, element))
 
@@ -299,7 +329,9 @@ class _Builder:
     def _source(self, equipment: Equipment, element: Element, index: int, value: Mapping[str, float]) -> None:
         full = self.branches[index].name
         phase = float(equipment.settings[element.phase] or 0) if element.phase else 0.0
-        emf = 0j if ("dead", full) in self.faults else complex(value["open-volts"]) * (-1 if phase == 180 else 1)
+        tapped = self.faults.get(("tapped", full))
+        open_volts = value["open-volts"] if tapped is None else tapped.volts or 0.0
+        emf = 0j if ("dead", full) in self.faults else complex(open_volts) * (-1 if phase == 180 else 1)
         source = SourceBranch(index, emf, value["rated-va"], value["rated-volts"])
         self.sources.append(source)
         self.bits.append(Bit(full, "burn", index, source.rated_amps * self.small["source-burns-at"]))

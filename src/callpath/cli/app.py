@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import land, mend, new, sheet
+from callpath.cli import land, mend, new, practice, sheet, troubleshoot
 from callpath.errors import CallpathError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -283,6 +283,10 @@ def netlist(
 
 app.command(epilog=_example(*land.EXAMPLES))(land.land)
 app.command(epilog=_example(*mend.EXAMPLES))(mend.mend)
+
+
+app.command(epilog=_example(*troubleshoot.EXAMPLES))(troubleshoot.troubleshoot)
+app.command(epilog=_example(*practice.EXAMPLES))(practice.practice)
 
 
 @app.command(epilog=_example("parts", "parts outdoor/heat-pump", "parts --json"))

@@ -18,7 +18,7 @@ from callpath.job.yamltext import UNREAD, Document, Path
 from callpath.parts.catalogue import Catalogue
 from callpath.parts.model import Element, Part, Setting, SettingValue, fitted
 
-__all__ = ["Device", "Inventory", "Run", "take_inventory"]
+__all__ = ["Device", "Inventory", "Run", "plain", "take_inventory"]
 
 _LONGEST_ID = 40
 _NOT_IN_A_WORD = re.compile(r"""[\s.,:;@#>+|"'\[\]{}]""")
@@ -128,7 +128,7 @@ def _device(name: str, data: Any, path: Path, document: Document, catalogue: Cat
                 if problem := setting.problem(value):
                     document.tell(where, f"{spoken(where)} {problem}, not {shown(value)}")
                 else:
-                    given[word] = _plain(value, setting)
+                    given[word] = plain(value, setting)
     understood = shape.settings is not None or not _holds(data, path, document)
     sure = understood and len(document.problems) == told and UNREAD not in (shape.settings or {}).values()
     return Device(name, part, shape.at, part.settle_settings(given) if part else {}, sure)
@@ -139,7 +139,7 @@ def _holds(data: Any, path: Path, document: Document) -> bool:
     return isinstance(data, dict) and data.get(document.spelled.get((*path, "settings"), "settings")) is not None
 
 
-def _plain(value: Any, setting: Setting) -> SettingValue:
+def plain(value: Any, setting: Setting) -> SettingValue:
     """Return a good value in the type that the setting has."""
     if value is None or isinstance(value, bool):
         return value

@@ -41,13 +41,16 @@ Landing = tuple[str | None, str | None]
 class Fault:
     """One planted fault.
 
-    ``kind`` is the word of the job file (``open short dead stuck tripped high-resistance swapped missing``); ``where``
-    holds the one or two names that it gives; ``ohms`` only stands with ``high-resistance``.
+    ``kind`` is the word of the job file (``open short dead stuck tripped high-resistance swapped missing loose extra
+    shorted burned tapped setting``); ``where`` holds the one or two names that it gives; ``ohms`` only stands with
+    ``high-resistance``, ``volts`` (open-circuit) with ``tapped``, and ``to`` (the wrong value) with ``setting``.
     """
 
     kind: str
     where: tuple[str, ...]
     ohms: float | None = None
+    volts: float | None = None
+    to: SettingValue = None
 
 
 @dataclass(frozen=True)

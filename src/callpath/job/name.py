@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 
-from callpath.job.inventory import Inventory
+from callpath.job.inventory import Device, Inventory
 from callpath.job.problems import shown
 from callpath.job.yamltext import Document, Path
 from callpath.parts.model import Element
@@ -89,6 +89,22 @@ class Names:
         return self._elements("a source", lambda element: element.kind == "source")
 
     @cached_property
+    def windings(self) -> Kind:
+        """Elements whose winding or heater can fail short."""
+        return self._elements("a coil or load", lambda element: element.kind in ("coil", "load", "input"))
+
+    @cached_property
+    def coils(self) -> Kind:
+        """Coils, which can lose part of their turns."""
+        return self._elements("a coil", lambda element: element.kind == "coil")
+
+    @cached_property
+    def settings(self) -> Kind:
+        """Settings of equipment."""
+        devices = self._inventory.devices.values()
+        return Kind("a setting", (f"{d.id}.{name}" for d in devices for name in (d.part.settings if d.part else ())))
+
+    @cached_property
     def contacts(self) -> Kind:
         """Contacts, whatever moves them."""
         return self._elements("a contact", lambda element: element.kind == "contact")
@@ -144,6 +160,10 @@ class Names:
         for name in self.ends.all:
             found.setdefault(self.location(name), []).append(name)
         return found
+
+    def device(self, name: str) -> Device | None:
+        """Return the equipment of an id, None where there is none."""
+        return self._inventory.devices.get(name)
 
     def location(self, end: str) -> str | None:
         """Return where a terminal or splice is, None where that is not known."""

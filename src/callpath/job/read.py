@@ -21,7 +21,7 @@ from callpath.job.wiring import read_jumpers, read_landings
 from callpath.job.yamltext import UNREAD, Document, parse
 from callpath.parts.catalogue import Catalogue, default_catalogue
 
-__all__ = ["load_job", "read_job"]
+__all__ = ["file_contents", "load_job", "read_job"]
 
 _MOST_FILES = 1000
 
@@ -41,16 +41,27 @@ def load_job(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -
     JobError
         The file cannot be read, or is not a sound job; with every problem at once.
     """
+    raw, shown_file = file_contents(path)
+    return read_job(raw, file=shown_file, catalogue=catalogue)
+
+
+def file_contents(path: str | os.PathLike[str]) -> tuple[bytes, str]:
+    """Return what a file holds, one byte more than may be read at most, and how messages name the file.
+
+    Raises
+    ------
+    JobError
+        It cannot be read.
+    """
     file = os.fsdecode(path)
     shown_file = shown(file, whole=True)[1:-1]
     try:
-        raw = _contents(file)
+        return _contents(file), shown_file
     except FileNotFoundError:
         raise JobError([Problem(shown_file, 0, 0, f"there is no such file; {_beside(file)}".rstrip("; "))]) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise JobError([Problem(shown_file, 0, 0, f"cannot be read: {reason[:1].lower()}{reason[1:]}")]) from None
-    return read_job(raw, file=shown_file, catalogue=catalogue)
 
 
 def _contents(file: str) -> bytes:
@@ -125,7 +136,7 @@ def _job(document: Document, catalogue: Catalogue, file: str) -> Job | None:
     jumpers = read_jumpers(top, names, document)
     serves = read_serves(top, inventory, document)
     contacts = read_contacts(top, names, document)
-    faults = read_faults(top, names, jumpers, document)
+    faults = read_faults(top, names, landings, jumpers, document)
     if document.problems:
         return None
     return Job(

@@ -22,9 +22,14 @@ from callpath.units import AWG_RANGE, UnitError, celsius, length_ft
 
 __all__ = [
     "CableShape",
+    "Entries",
     "EquipmentShape",
     "FaultShape",
+    "Items",
     "JobShape",
+    "Shape",
+    "Text",
+    "Words",
     "ends",
     "pair",
     "read_entry",
@@ -32,20 +37,24 @@ __all__ = [
     "spoken",
     "state",
     "text",
+    "two",
+    "value_of",
+    "wrong",
 ]
 
 T = TypeVar("T")
-Shape = TypeVar("Shape", bound="_Shape")
+AnyShape = TypeVar("AnyShape", bound="Shape")
 
 _LIKENESS = 0.7
 _LONGEST_QUANTITY = 40
 
 
-def _wrong(message: str) -> PydanticCustomError:
+def wrong(message: str) -> PydanticCustomError:
+    """Return the error of a value that is not what its key wants; the key's name goes before the message."""
     return PydanticCustomError("wrong", "{message}", {"message": message})
 
 
-def _read(read: Callable[[Any], Any]) -> PlainValidator:
+def value_of(read: Callable[[Any], Any]) -> PlainValidator:
     """Return the validator of one value, which lets pass what was told before."""
     return PlainValidator(lambda value: None if value is UNREAD else read(value))
 
@@ -56,7 +65,7 @@ def _text(value: Any) -> str:
     if isinstance(value, str) and value.strip():
         return value
     quotes = "; write it in quotes" if isinstance(value, bool) else ""
-    raise _wrong(f"must be text, not {shown(value)}{quotes}")
+    raise wrong(f"must be text, not {shown(value)}{quotes}")
 
 
 def _prose(value: Any) -> str:
@@ -69,31 +78,37 @@ def _is_number(value: Any) -> bool:
 
 def _version(value: Any) -> int:
     if value != 1 or not _is_number(value):
-        raise _wrong(f"must be 1, the version of the format that is read here, not {shown(value)}")
+        raise wrong(f"must be 1, the version of the format that is read here, not {shown(value)}")
     return 1
 
 
 def _hertz(value: Any) -> float:
     if value not in (50, 60) or not _is_number(value):
-        raise _wrong(f"must be 50 or 60, not {shown(value)}")
+        raise wrong(f"must be 50 or 60, not {shown(value)}")
     return float(value)
 
 
 def _gauge(value: Any) -> int:
     if not _is_number(value) or value not in AWG_RANGE:
-        raise _wrong(f"must be a whole number from {AWG_RANGE[0]} to {AWG_RANGE[-1]}, not {shown(value)}")
+        raise wrong(f"must be a whole number from {AWG_RANGE[0]} to {AWG_RANGE[-1]}, not {shown(value)}")
     return int(value)
 
 
 def _flag(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise _wrong(f"must be true or false, not {shown(value)}")
+        raise wrong(f"must be true or false, not {shown(value)}")
     return value
 
 
-def _ohms(value: Any) -> float:
+def _scalar(value: Any) -> Any:
+    if isinstance(value, (list, dict)):
+        raise wrong(f"must be one value, not {shown(value)}")
+    return value
+
+
+def _above_nothing(value: Any) -> float:
     if not _is_number(value) or not 0 < value < math.inf:
-        raise _wrong(f"must be a number above 0, not {shown(value)}")
+        raise wrong(f"must be a number above 0, not {shown(value)}")
     return float(value)
 
 
@@ -101,18 +116,18 @@ def _quantity(parse: Callable[[str], float], example: str) -> Callable[[Any], fl
     def read(value: Any) -> float:
         written = value.written if isinstance(value, (WrittenInt, WrittenFloat)) else value
         if not isinstance(written, str) or len(written) > _LONGEST_QUANTITY:
-            raise _wrong(f"must be a number and its unit, such as {example}, not {shown(value)}")
+            raise wrong(f"must be a number and its unit, such as {example}, not {shown(value)}")
         try:
             return parse(written)
         except UnitError as error:
-            raise _wrong(f": {error}") from None
+            raise wrong(f": {error}") from None
 
     return read
 
 
 def _state(value: Any) -> bool:
     if value not in ("open", "closed"):
-        raise _wrong(f"must be open or closed, not {shown(value)}")
+        raise wrong(f"must be open or closed, not {shown(value)}")
     return bool(value == "closed")
 
 
@@ -122,44 +137,47 @@ def _end(value: Any) -> str | Unread | None:
 
 def _list(value: Any) -> Any:
     if value is not UNREAD and not isinstance(value, list):
-        raise _wrong(f"must be a list, such as [one, other], not {shown(value)}")
+        raise wrong(f"must be a list, such as [one, other], not {shown(value)}")
     return None if value is UNREAD else value
 
 
 def _some(value: Any) -> Any:
     if value == []:
-        raise _wrong("must name at least one")
+        raise wrong("must name at least one")
     return _list(value)
 
 
-def _two(value: Any) -> Any:
+def two(value: Any) -> Any:
+    """Return a list of exactly two, untouched otherwise."""
     if isinstance(value, list) and len(value) != 2:
-        raise _wrong(f"must name exactly two, with a comma between, not {len(value)}")
+        raise wrong(f"must name exactly two, with a comma between, not {len(value)}")
     return _list(value)
 
 
 def _mapping(value: Any) -> Any:
     if not isinstance(value, dict):
-        raise _wrong(f"must hold keys with values, such as key: value, not {shown(value)}")
+        raise wrong(f"must hold keys with values, such as key: value, not {shown(value)}")
     return value
 
 
-Text = Annotated[str | None, _read(_text)]
-Prose = Annotated[str | None, _read(_prose)]
+Text = Annotated[str | None, value_of(_text)]
+Prose = Annotated[str | None, value_of(_prose)]
 End = Annotated[str | Unread | None, PlainValidator(_end)]
-Pair = Annotated[tuple[Text, Text] | None, BeforeValidator(_two)]
-Ends = Annotated[tuple[End, End] | None, BeforeValidator(_two)]
+Pair = Annotated[tuple[Text, Text] | None, BeforeValidator(two)]
+Ends = Annotated[tuple[End, End] | None, BeforeValidator(two)]
 Words = Annotated[tuple[Text, ...] | None, BeforeValidator(_some)]
-Items = Annotated[list[Any] | None, _read(_list)]
-Entries = Annotated[dict[str, Any] | None, _read(_mapping)]
+Items = Annotated[list[Any] | None, value_of(_list)]
+Entries = Annotated[dict[str, Any] | None, value_of(_mapping)]
 
 text: Callable[[Any], str | None] = TypeAdapter(Text).validate_python
-state: Callable[[Any], bool | None] = TypeAdapter(Annotated[bool | None, _read(_state)]).validate_python
+state: Callable[[Any], bool | None] = TypeAdapter(Annotated[bool | None, value_of(_state)]).validate_python
 pair: Callable[[Any], tuple[str | None, str | None] | None] = TypeAdapter(Pair).validate_python
 ends: Callable[[Any], tuple[str | Unread | None, str | Unread | None] | None] = TypeAdapter(Ends).validate_python
 
 
-class _Shape(BaseModel):
+class Shape(BaseModel):
+    """An entry: which keys it can have, and which it needs."""
+
     model_config = ConfigDict(frozen=True, extra="forbid", alias_generator=lambda name: name.replace("_", "-"))
     needed: ClassVar[tuple[str, ...]] = ()
 
@@ -169,14 +187,14 @@ class _Shape(BaseModel):
         return tuple(info.alias or name for name, info in cls.model_fields.items())
 
 
-class JobShape(_Shape):
+class JobShape(Shape):
     """The top of a job file."""
 
     needed = ("callpath", "equipment")
-    callpath: Annotated[int | None, _read(_version)] = None
+    callpath: Annotated[int | None, value_of(_version)] = None
     title: Prose = None
     note: Prose = None
-    hz: Annotated[float | None, _read(_hertz)] = None
+    hz: Annotated[float | None, value_of(_hertz)] = None
     equipment: Entries = None
     cables: Entries = None
     landings: Entries = None
@@ -187,7 +205,7 @@ class JobShape(_Shape):
     faults: Items = None
 
 
-class EquipmentShape(_Shape):
+class EquipmentShape(Shape):
     """One device."""
 
     needed = ("part", "at")
@@ -196,19 +214,19 @@ class EquipmentShape(_Shape):
     settings: Entries = None
 
 
-class CableShape(_Shape):
+class CableShape(Shape):
     """One cable."""
 
     needed = ("between", "conductors")
     between: Pair = None
     conductors: Words = None
-    length: Annotated[float | None, _read(_quantity(length_ft, "'45 ft' or '14 m'"))] = None
-    awg: Annotated[int | None, _read(_gauge)] = None
-    stranded: Annotated[bool | None, _read(_flag)] = None
-    temperature: Annotated[float | None, _read(_quantity(celsius, "'40 C' or '104 F'"))] = None
+    length: Annotated[float | None, value_of(_quantity(length_ft, "'45 ft' or '14 m'"))] = None
+    awg: Annotated[int | None, value_of(_gauge)] = None
+    stranded: Annotated[bool | None, value_of(_flag)] = None
+    temperature: Annotated[float | None, value_of(_quantity(celsius, "'40 C' or '104 F'"))] = None
 
 
-class FaultShape(_Shape):
+class FaultShape(Shape):
     """One line of ``faults``."""
 
     open: Text = None
@@ -219,7 +237,15 @@ class FaultShape(_Shape):
     high_resistance: Text = None
     swapped: Pair = None
     missing: Pair = None
-    ohms: Annotated[float | None, _read(_ohms)] = None
+    loose: Pair = None
+    extra: Pair = None
+    shorted: Text = None
+    burned: Text = None
+    tapped: Text = None
+    setting: Text = None
+    ohms: Annotated[float | None, value_of(_above_nothing)] = None
+    volts: Annotated[float | None, value_of(_above_nothing)] = None
+    to: Annotated[Any, value_of(_scalar)] = None
 
 
 def spoken(path: Path) -> str:
@@ -255,7 +281,7 @@ def read_shape(validate: Callable[[Any], T], data: Any, path: Path, document: Do
     return None if data is UNREAD else validate(data)
 
 
-def read_entry(shape: type[Shape], path: Path, data: Any, document: Document) -> Shape:
+def read_entry(shape: type[AnyShape], path: Path, data: Any, document: Document) -> AnyShape:
     """Return an entry in its shape; what is wrong in it is told and left out.
 
     A key that is nearly one that the entry lacks is told, and taken for it, so that what it holds is looked at too.

@@ -20,7 +20,7 @@ from ruamel.yaml.representer import SafeRepresenter
 
 from callpath.job.model import Cable, Equipment, Fault, Job
 
-__all__ = ["SECTIONS", "flow", "job_data", "job_text", "write_whole"]
+__all__ = ["SECTIONS", "fault_data", "flow", "job_data", "job_text", "write_whole"]
 
 SECTIONS = (
     "callpath",
@@ -127,7 +127,7 @@ def job_data(job: Job) -> dict[str, Any]:
     data["splices"] = dict(job.splices)
     data["jumpers"] = [list(jumper) for jumper in job.jumpers]
     data["contacts"] = {name: "closed" if closed else "open" for name, closed in job.contacts.items()}
-    data["faults"] = [_fault(fault) for fault in job.faults]
+    data["faults"] = [fault_data(fault) for fault in job.faults]
     kept = {key: value for key, value in data.items() if value and (key, value) != ("hz", Job.hz)}
     if job.serves is not None:
         kept["serves"] = list(job.serves)
@@ -157,9 +157,11 @@ def _positional(number: float) -> str:
     return format(Decimal(repr(number)), "f").removesuffix(".0")
 
 
-def _fault(fault: Fault) -> dict[str, Any]:
+def fault_data(fault: Fault) -> dict[str, Any]:
+    """Return a fault as plain data, in the form of one line of ``faults``."""
     where = fault.where[0] if len(fault.where) == 1 else list(fault.where)
-    return {fault.kind: where} | ({} if fault.ohms is None else {"ohms": fault.ohms})
+    more = {"ohms": fault.ohms, "volts": fault.volts, "to": fault.to}
+    return {fault.kind: where} | {key: value for key, value in more.items() if value is not None}
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

@@ -1,0 +1,275 @@
+"""The tests that could be made next, and what each would show under every suspect.
+
+Nothing is offered that a technician would not do: leads go to terminals of one piece of equipment, ohms are taken with the
+power off and a lead lifted, and two terminals are jumped only where the engine finds, for every suspect left, that no fuse
+opens, no source burns and none gives more than its nameplate.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from callpath.circuit.build import Circuit
+from callpath.circuit.solve import Ints
+from callpath.faults.asked import Check, Pair, Setup
+from callpath.faults.noise import amps_spread, supply, volts_spread
+from callpath.faults.posterior import Prediction, predict
+from callpath.faults.predict import Shows
+from callpath.job.model import Equipment, Fault
+
+__all__ = [
+    "Outcomes",
+    "candidate_tests",
+    "jump_pairs",
+    "outcomes_of",
+    "place_of",
+    "place_of_point",
+    "places_of_check",
+    "quick_outcomes",
+    "safe_jumps",
+]
+
+Floats = NDArray[np.float64]
+
+_APART = 2.0
+
+
+def jump_pairs(circuit: Circuit) -> list[Pair]:
+    """Return the pairs of terminals that a technician may think of jumping: a supply and an output, at one device."""
+    found: list[Pair] = []
+    for device in circuit.job.equipment.values():
+        if device.part.role not in ("thermostat", "indoor"):
+            continue
+        for supply_, other in itertools.permutations(device.part.terminals, 2):
+            means = [device.part.terminals[name].means for name in (supply_, other)]
+            if "power" in means[0] and not {"power", "common", "metal"} & set(means[1]):
+                found.append((f"{device.id}.{supply_}", f"{device.id}.{other}"))
+    return found
+
+
+def _references(device: Equipment) -> list[str]:
+    """Return the terminals that others are read against: commons first, then supplies, then the metal."""
+    terminals = device.part.terminals
+
+    def meaning(*words: str) -> list[str]:
+        return [name for word in words for name, terminal in terminals.items() if word in terminal.means]
+
+    commons = meaning("common") or meaning("power") or meaning("metal") or list(terminals)[:1]
+    return list(dict.fromkeys([*commons, *meaning("power")]))
+
+
+def _pairs_at(device: Equipment) -> list[Pair]:
+    pairs: dict[frozenset[str], Pair] = {}
+    for against in _references(device):
+        for name in device.part.terminals:
+            if name != against and "metal" not in device.part.terminals[name].means:
+                pair = (f"{device.id}.{name}", f"{device.id}.{against}")
+                pairs.setdefault(frozenset(pair), pair)
+    return list(pairs.values())
+
+
+def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[Fault]) -> list[Check]:
+    """Return the tests that could be made, jumps apart.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The job as it should be.
+    calls : sequence of str
+        Calls on which to test.
+    suspects : iterable of Fault
+        Faults still suspected; conductors and windings among them are worth an ohmmeter.
+    """
+    job = circuit.job
+    tests: list[Check] = []
+    fuses = [name for name, (_, element) in circuit.elements.items() if element.kind == "fuse"]
+    for call in calls:
+        for device in job.equipment.values():
+            functions = tuple(name for name in circuit.functions if name.partition(".")[0] == device.id)
+            if functions:
+                tests.append(Check("running", call, functions))
+            tests += [Check("volts", call, between=pair) for pair in _pairs_at(device)]
+        tests += [Check("volts", call, between=(f"{fuse}@1", f"{fuse}@2")) for fuse in fuses]
+        tests += [
+            Check("amps", call, conductor=name) for name, landing in job.landings.items() if landing != (None, None)
+        ]
+    return list(dict.fromkeys([*tests, *_with_ohms(circuit, suspects)]))
+
+
+def _with_ohms(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]:
+    job = circuit.job
+    for fault in suspects:
+        first = fault.where[0]
+        match fault.kind:
+            case "loose":
+                # From the screw to the bare copper beside it.
+                end = 1 if job.landings[first][0] == fault.where[1] else 2
+                yield Check("ohms", between=(fault.where[1], f"{first}@{end}"))
+            case "swapped":
+                for one, other in (fault.where, fault.where[::-1]):
+                    where = job.landings[other][1]
+                    if where is not None:
+                        yield Check("ohms", between=(where, f"{one}@2"))
+            case "missing" | "extra":
+                on = tuple(name for name, landing in job.landings.items() if first in landing)
+                yield Check("ohms", between=(first, fault.where[1]), lifted=on)
+            case "open" | "high-resistance" if first in job.landings:
+                yield Check("ohms", between=(f"{first}@1", f"{first}@2"), lifted=(first,))
+            case "short" if all(name in job.landings for name in fault.where):
+                yield Check("ohms", between=(f"{fault.where[0]}@1", f"{fault.where[1]}@1"), lifted=fault.where)
+            case "short":
+                yield from _to_metal(circuit, fault)
+            case "open" | "shorted" | "burned" | "high-resistance" | "stuck" | "tripped":
+                yield from _across(circuit, first)
+            case _:
+                pass
+
+
+def _to_metal(circuit: Circuit, fault: Fault) -> Iterator[Check]:
+    (conductor,) = (name for name in fault.where if name in circuit.job.landings)
+    (metal,) = (name for name in fault.where if name not in circuit.job.landings)
+    at = circuit.job.equipment[metal.partition(".")[0]].at
+    end = 2 if circuit.job.cable_of(conductor).between[1] == at else 1
+    yield Check("ohms", between=(f"{conductor}@{end}", metal), lifted=(conductor,))
+
+
+def _across(circuit: Circuit, element: str) -> Iterator[Check]:
+    """Yield ohms between the terminals of an element's equipment, leads lifted off the first of them."""
+    device, what = circuit.elements[element]
+    if what.kind == "fuse":
+        yield Check("ohms", between=(f"{element}@1", f"{element}@2"))
+    for pair in _pairs_at(device):
+        lifted = tuple(name for name, landing in circuit.job.landings.items() if pair[0] in landing)
+        yield Check("ohms", between=pair, lifted=lifted)
+
+
+def safe_jumps(shows: Shows, rows: Ints, pairs: Sequence[Pair], call: str = "off") -> Iterator[Check]:
+    """Yield a look at what runs with two terminals jumped, where that is safe under every hypothesis of ``rows``.
+
+    Parameters
+    ----------
+    rows : (n,) int
+        Hypotheses that are still suspected.
+    pairs : sequence of pairs
+        Terminals to jump.
+    """
+    network = shows.network
+    guards = [i for i, bit in enumerate(network.bits) if bit.sense != "volts"]
+    shows.settle_all([Setup(call), *(Setup(call, pair) for pair in pairs)], rows)
+    whole = shows.settled(Setup(call), rows)[:, guards]
+    for pair in pairs:
+        setup = Setup(call, pair)
+        if (shows.settled(setup, rows)[:, guards] & ~whole).any() or (shows.source_load(setup, rows) > 1).any():
+            continue
+        # Looked at are the things at that place, and whatever the jumper ought to start.
+        at = shows.circuit.job.equipment[pair[0].partition(".")[0]].at
+        functions = tuple(
+            name
+            for name in shows.circuit.functions
+            if shows.circuit.job.equipment[name.partition(".")[0]].at == at
+            or shows.running(setup, name, np.zeros(1, np.intp))[0]
+        )
+        if functions:
+            yield Check("running", call, functions, jumped=pair)
+
+
+def places_of_check(circuit: Circuit, test: Check) -> tuple[str, ...]:
+    """Return where one goes for a test, in order."""
+    job = circuit.job
+    if test.kind == "running":
+        devices = [name.partition(".")[0] for name in ((test.jumped[0],) if test.jumped else ()) + test.functions]
+        return tuple(dict.fromkeys(job.equipment[device].at for device in devices))
+    if test.conductor is not None:
+        return (job.cable_of(test.conductor).between[0],)
+    assert test.between is not None
+    return tuple(dict.fromkeys(place_of_point(circuit, point) for point in test.between))
+
+
+def place_of(circuit: Circuit, test: Check) -> str:
+    """Return where a test leaves one standing."""
+    return places_of_check(circuit, test)[-1]
+
+
+def place_of_point(circuit: Circuit, point: str) -> str:
+    """Return where a terminal, splice or conductor's end is."""
+    job = circuit.job
+    if point in job.splices:
+        return job.splices[point]
+    conductor, _, end = point.partition("@")
+    if conductor in job.landings:
+        return job.cable_of(conductor).between[int(end) - 1]
+    return job.equipment[point.partition(".")[0]].at
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """The outcomes of a test that can be told from each other.
+
+    ``of`` (rows,) is the outcome under each hypothesis; ``low`` and ``high`` (outcomes,) bound a reading; ``runs`` (outcomes,
+    functions) tells what runs.
+    """
+
+    test: Check
+    of: Ints
+    low: Floats
+    high: Floats
+    runs: NDArray[np.bool_]
+
+
+def outcomes_of(prediction: Prediction) -> Outcomes:
+    """Return the outcomes that a meter can tell apart: predictions whose spreads overlap are one."""
+    nothing = np.zeros(0)
+    if prediction.test.kind == "running":
+        return Outcomes(prediction.test, prediction.index, nothing, nothing, prediction.runs)
+    return _bins(prediction.test, prediction.shown, prediction.spread, prediction.index)
+
+
+def _bins(test: Check, shown: Floats, spread: Floats, index: Ints) -> Outcomes:
+    points = supply()[0] if test.kind != "ohms" else np.ones(1)
+    low, high = shown * points.min() - _APART * spread, shown * points.max() + _APART * spread
+    order = np.argsort(low, kind="stable")
+    reach = np.maximum.accumulate(high[order])
+    fresh = np.concatenate([[False], low[order][1:] > reach[:-1]])
+    number = np.empty(len(shown), np.intp)
+    number[order] = np.cumsum(fresh)
+    starts = np.flatnonzero(np.concatenate([[True], fresh[1:]]))
+    ends = np.concatenate([starts[1:], [len(shown)]]) - 1
+    return Outcomes(
+        test, number[index], np.maximum(low[order][starts], 0.0), reach[ends], np.zeros((len(starts), 0), bool)
+    )
+
+
+def quick_outcomes(shows: Shows, tests: Sequence[Check], rows: Ints) -> list[Outcomes]:
+    """Return the outcomes of many tests, voltages as if meters stood everywhere: near enough, and quick."""
+    found: list[Outcomes] = []
+    potentials: dict[Setup, tuple[NDArray[np.complex128], NDArray[np.complex128]]] = {}
+    amps: dict[Setup, tuple[list[str], Floats]] = {}
+    shows.settle_all(list(dict.fromkeys(test.setup for test in tests if test.kind != "ohms")), rows)
+    clamped = list(dict.fromkeys(test.conductor for test in tests if test.conductor is not None))
+    for test in tests:
+        if test.kind == "volts" and test.between is not None:
+            if test.setup not in potentials:
+                potentials[test.setup] = (
+                    shows.potentials(test.setup, rows),
+                    shows.potentials(test.setup, rows, pulled=True),
+                )
+            one, two = (shows.network.node_of[point] for point in test.between)
+            alone, pulled = (np.abs(at[:, one] - at[:, two]) for at in potentials[test.setup])
+            found.append(_bins(test, pulled, volts_spread(pulled, alone), np.arange(len(rows))))
+        elif test.kind == "amps" and test.conductor is not None:
+            if test.setup not in amps:
+                amps[test.setup] = (clamped, shows.amps_in_all(test.setup, clamped, rows))
+            names, all_amps = amps[test.setup]
+            found.append(_amps_bins(test, all_amps[:, names.index(test.conductor)]))
+        else:
+            found.append(outcomes_of(predict(shows, test, rows)))
+    return found
+
+
+def _amps_bins(test: Check, amps: Floats) -> Outcomes:
+    return _bins(test, amps, amps_spread(amps), np.arange(len(amps)))

@@ -1,0 +1,436 @@
+"""Which faults explain what was seen, and which test to make next: the whole answer.
+
+>>> case = Case(job)
+>>> answer = case.answer([Seen(test, answer)])
+>>> answer.suspects[0].faults
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from callpath.calls.closing import calls_of_job
+from callpath.circuit.build import Circuit, build
+from callpath.circuit.solve import Ints
+from callpath.errors import QuestionError, nearest
+from callpath.faults.asked import Check, Seen
+from callpath.faults.candidate import (
+    Outcomes,
+    candidate_tests,
+    jump_pairs,
+    outcomes_of,
+    place_of,
+    places_of_check,
+    quick_outcomes,
+    safe_jumps,
+)
+from callpath.faults.choice import Choice
+from callpath.faults.choose import choose, minutes_of, promising
+from callpath.faults.cost import Minutes, default_minutes
+from callpath.faults.places import places_of, sound
+from callpath.faults.posterior import Belief, Ledger, predict
+from callpath.faults.predict import Shows
+from callpath.faults.prior import Priors, default_priors
+from callpath.faults.universe import Universe, single_faults, universe_of
+from callpath.job.model import Fault, Job
+from callpath.job.write import fault_data
+
+__all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "troubleshoot"]
+
+# The next test is chosen among the likeliest suspects that hold this much of the belief, and it is enough to know the
+# repair of these.
+_SURE = 0.98
+_RATHER_SURE = 0.9
+# Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
+_DOUBTFUL = 0.5
+_MOST_SUSPECTS = 256
+# Suspects that are named one by one; what is less likely is counted with ``other``.
+_NAMED = 1e-4
+_MOST_NAMED = 400
+# Tests whose readings are taken with the meter in place before one is chosen.
+_SHORTLIST = 24
+# Faults that are looked for with an ohmmeter, single ones first.
+_MOST_MEASURED = 60
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """Faults that together explain what was seen; () is that nothing is wrong. Suspects of one ``group`` no test tells apart."""
+
+    faults: tuple[Fault, ...]
+    probability: float
+    group: int
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One outcome of a test: how likely it is, what it shows, and the groups of suspects that it would leave."""
+
+    probability: float
+    shows: str
+    leaves: tuple[Suspect, ...]
+
+
+@dataclass(frozen=True)
+class Next:
+    """The next test worth making."""
+
+    test: Check
+    at: str
+    minutes: float
+    bits: float
+    why: str
+    cautions: tuple[str, ...]
+    outcomes: tuple[Leaf, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What troubleshooting has come to.
+
+    ``other`` is the probability of everything that is not named: ``unexplained`` of it is that nothing enumerated is wrong.
+    """
+
+    suspects: tuple[Suspect, ...]
+    other: float
+    unexplained: float
+    next: Next | None
+    done: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the answer in the form of the contract."""
+        return {
+            "suspects": [
+                {
+                    "faults": [fault_data(fault) for fault in suspect.faults],
+                    "probability": suspect.probability,
+                    "group": suspect.group,
+                }
+                for suspect in self.suspects
+            ],
+            "other": self.other,
+            "unexplained": self.unexplained,
+            "next": None
+            if self.next is None
+            else {
+                "test": self.next.test.as_data(),
+                "at": self.next.at,
+                "minutes": self.next.minutes,
+                "bits": self.next.bits,
+                "why": self.next.why,
+                "cautions": list(self.next.cautions),
+                "outcomes": [
+                    {
+                        "probability": leaf.probability,
+                        "shows": leaf.shows,
+                        "leaves": [[fault_data(fault) for fault in suspect.faults] for suspect in leaf.leaves],
+                    }
+                    for leaf in self.next.outcomes
+                ],
+            },
+            "done": self.done,
+        }
+
+
+class Case:
+    """A job to be troubleshot: its hypotheses and what each would show, kept from question to question.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it should be; faults planted in it are left out.
+    priors : Priors, optional
+        Assumed rates; those that ship with callpath by default.
+    minutes : Minutes, optional
+        What tests take; the assumptions that ship with callpath by default.
+    """
+
+    def __init__(self, job: Job, priors: Priors | None = None, minutes: Minutes | None = None) -> None:
+        self.job = sound(job)
+        self.priors = priors or default_priors()
+        self.minutes = minutes or default_minutes()
+
+    @cached_property
+    def circuit(self) -> Circuit:
+        """The job's circuit as it should be, in which tests are named."""
+        return build(self.job)
+
+    @cached_property
+    def _hypotheses(self) -> tuple[Any, Universe]:
+        singles = single_faults(self.circuit, self.priors)
+        places = places_of(self.job, [weighed.fault for weighed in singles])
+        return places, universe_of(singles, places.exclude(), self.priors)
+
+    @cached_property
+    def calls(self) -> tuple[str, ...]:
+        """Calls that the job can make."""
+        return calls_of_job(self.circuit)
+
+    @property
+    def universe(self) -> Universe:
+        """Every hypothesis."""
+        return self._hypotheses[1]
+
+    @cached_property
+    def repairs(self) -> Ints:
+        """The repair of every hypothesis."""
+        return self.universe.repairs()
+
+    def shows(self, seen: Sequence[Seen]) -> Shows:
+        """Return what hypotheses show, ready for the jumps and meters of what was seen."""
+        pairs = [pair for item in seen for pair in (item.test.jumped, item.test.setup.low_z) if pair is not None]
+        wanted = tuple(dict.fromkeys([*jump_pairs(self.circuit), *pairs]))
+        if self._shows is None or self._shows.jumps != wanted:
+            self._shows = Shows(*self._hypotheses, wanted)
+        return self._shows
+
+    _shows: Shows | None = None
+
+    def belief(self, seen: Sequence[Seen]) -> Belief:
+        """Return how likely everything is after what was seen."""
+        shows = self.shows(seen)
+        begun = self._ledger
+        if begun is None or list(seen[: len(begun.seen)]) != begun.seen:
+            begun = Ledger(self.universe, self.priors)
+            # What runs is known from the settled state alone; first, it spares most of the readings.
+            rest = sorted(seen, key=lambda item: (item.test.kind != "running", item.test.jumped is not None))
+            begun.take(shows, rest)
+            begun.seen = list(seen)
+        else:
+            begun.take(shows, seen[len(begun.seen) :])
+            begun.seen = list(seen)
+        self._ledger = begun
+        return begun.belief(shows)
+
+    _ledger: Ledger | None = None
+
+    def answer(self, seen: Sequence[Seen], at: str | None = None, *, without: Collection[Check] = ()) -> Answer:
+        """Return suspects and the next test.
+
+        Parameters
+        ----------
+        seen : sequence of Seen
+            What was seen and measured.
+        at : str, optional
+            Where the technician stands; by default where the last test was made, else at the first thermostat.
+        without : collection of Check
+            Tests that cannot be made.
+
+        Raises
+        ------
+        QuestionError
+            The job has no such location.
+        """
+        where = self._standing(seen, at)
+        belief = self.belief(seen)
+        probability = belief.probability
+        rows = self._heavy(probability)
+        shows = self.shows(seen)
+        outcomes = self._outcomes(shows, rows, {*(item.test for item in seen), *without})
+        groups = _groups(outcomes, len(rows))
+        weights, repairs = probability[rows], self.repairs[rows]
+        chosen = None
+        while outcomes and chosen is None:
+            tests = promising(self.circuit, self.minutes, outcomes, repairs, weights, where, _SHORTLIST)
+            outcomes = [found for found in outcomes if found.test not in tests]
+            metered = self._with_meter(shows, rows, tests)
+            chosen = choose(self.circuit, self.minutes, metered, repairs, weights, where, self.locations)
+        suspects = self._suspects(probability, rows, groups)
+        named = sum(suspect.probability for suspect in suspects)
+        other = float(max(0.0, 1 - named))
+        if chosen is None or belief.other > _DOUBTFUL:
+            following = self._again(shows, seen, rows, groups, probability, where, set(without))
+        else:
+            following = None
+        if following is None and chosen is not None:
+            following = self._told(chosen, metered, rows, groups, probability)
+        return Answer(suspects, other, belief.other, following, "" if following else self._done(probability, belief))
+
+    # -- suspects ----------------------------------------------------------------------------------------------
+
+    def _heavy(self, probability: NDArray[np.float64]) -> Ints:
+        order = np.argsort(-probability, kind="stable")[:_MOST_SUSPECTS]
+        mass = np.cumsum(probability[order])
+        enough = int(np.searchsorted(mass, _SURE * probability.sum())) + 1
+        found: Ints = np.sort(order[:enough])
+        return found
+
+    def _suspects(self, probability: NDArray[np.float64], rows: Ints, groups: Ints) -> tuple[Suspect, ...]:
+        group_of = dict(zip(rows.tolist(), groups.tolist(), strict=True))
+        order = np.argsort(-probability, kind="stable")[:_MOST_NAMED]
+        fresh = int(groups.max(initial=-1)) + 1
+        found = []
+        for row in order[probability[order] >= _NAMED].tolist():
+            group = group_of.get(row)
+            if group is None:
+                group, fresh = fresh, fresh + 1
+            found.append(Suspect(self.universe.faults_of(row), float(probability[row]), group))
+        return tuple(found)
+
+    def _done(self, probability: NDArray[np.float64], belief: Belief) -> str:
+        if belief.other > 0.5:
+            return "nothing that is enumerated explains this: check the readings, and whether the job is wired as its file says"
+        by_repair = np.bincount(self.repairs, probability)
+        best = int(by_repair.argmax())
+        if not self.universe.faults_of(int(np.flatnonzero(self.repairs == best)[0])):
+            return "nothing is wrong that a test could show now"
+        if by_repair[best] >= _RATHER_SURE * (1 - belief.other):
+            return "further tests would not change the repair"
+        return "no test tells the suspects left apart"
+
+    # -- tests -------------------------------------------------------------------------------------------------
+
+    def _standing(self, seen: Sequence[Seen], at: str | None) -> str:
+        places = self.locations
+        if at is not None and at not in places:
+            raise QuestionError(f"this job has no location '{at}'; {nearest(at, places)}")
+        if at is not None:
+            return at
+        if seen:
+            return place_of(self.circuit, seen[-1].test)
+        stats = [e.at for e in self.job.equipment.values() if e.part.calls]
+        return (stats or list(places))[0]
+
+    @cached_property
+    def locations(self) -> tuple[str, ...]:
+        """Where there is anything."""
+        return tuple(dict.fromkeys([*(e.at for e in self.job.equipment.values()), *self.job.splices.values()]))
+
+    def _outcomes(self, shows: Shows, rows: Ints, made: Collection[Check]) -> list[Outcomes]:
+        tests = [test for test in self.candidates(rows) if test not in made]
+        safe = list(safe_jumps(shows, np.union1d(rows, [0]), jump_pairs(self.circuit)))
+        tests += [test for test in safe if test not in made]
+        return [found for found in quick_outcomes(shows, tests, rows) if len(np.unique(found.of)) > 1]
+
+    def candidates(self, rows: Ints) -> list[Check]:
+        """Return the tests, jumps apart, that could tell some hypotheses apart."""
+        single = self.universe.two[rows] < 0
+        first = [*rows[single].tolist(), *rows[~single].tolist()]
+        faults = list(dict.fromkeys(fault for row in first for fault in self.universe.faults_of(row)))[:_MOST_MEASURED]
+        return candidate_tests(self.circuit, calls_of_job(self.circuit), faults)
+
+    def _with_meter(self, shows: Shows, rows: Ints, tests: Sequence[Check]) -> list[Outcomes]:
+        """Return the outcomes of tests as the meter would show them."""
+        shows.ready_meter([test.between for test in tests if test.kind == "volts" and test.between is not None])
+        return [outcomes_of(predict(shows, test, rows)) for test in tests]
+
+    def _again(
+        self,
+        shows: Shows,
+        seen: Sequence[Seen],
+        rows: Ints,
+        groups: Ints,
+        probability: NDArray[np.float64],
+        at: str,
+        without: set[Check],
+    ) -> Next | None:
+        """Return a test to make again because its answer does not fit the likeliest suspect; None where all fit."""
+        best = np.array([int(probability.argmax())], np.intp)
+        for item in seen:
+            if item.test in without or sum(other.test == item.test for other in seen) > 1:
+                continue
+            if predict(shows, item.test, best).fits(item.answer, self.priors):
+                continue
+            found = outcomes_of(predict(shows, item.test, rows))
+            why = "its answer does not fit what else was seen: make it again before believing either"
+            taken = minutes_of(self.circuit, self.minutes, item.test, at)
+            return self._next(found, taken, 0.0, why, rows, groups, probability)
+        return None
+
+    def _told(
+        self, chosen: Choice, outcomes: list[Outcomes], rows: Ints, groups: Ints, probability: NDArray[np.float64]
+    ) -> Next:
+        found = outcomes[chosen.test]
+        repairs = self.repairs[rows]
+        before = len(np.unique(repairs))
+        after = max(len(np.unique(repairs[found.of == outcome])) for outcome in np.unique(found.of))
+        why = (
+            f"it leaves at most {after} of {before} possible repairs; with all that follows it should take about "
+            f"{max(chosen.minutes_remaining, chosen.minutes):.0f} min to know the repair"
+        )
+        return self._next(found, chosen.minutes, chosen.bits, why, rows, groups, probability)
+
+    def _next(
+        self,
+        found: Outcomes,
+        minutes: float,
+        bits: float,
+        why: str,
+        rows: Ints,
+        groups: Ints,
+        probability: NDArray[np.float64],
+    ) -> Next:
+        weights = probability[rows]
+        group_of = dict(zip(rows.tolist(), groups.tolist(), strict=True))
+        leaves = []
+        for outcome in np.unique(found.of):
+            here = found.of == outcome
+            left = rows[here][np.argsort(-weights[here], kind="stable")]
+            first: dict[int, Suspect] = {}
+            for row in left.tolist():
+                suspect = Suspect(self.universe.faults_of(row), float(probability[row]), group_of[row])
+                first.setdefault(suspect.group, suspect)
+            share = float(weights[here].sum() / weights.sum())
+            leaves.append(Leaf(share, _shown(found, int(outcome)), tuple(first.values())))
+        leaves.sort(key=lambda leaf: -leaf.probability)
+        at = places_of_check(self.circuit, found.test)[0]
+        return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
+
+
+def cautions_of(test: Check) -> tuple[str, ...]:
+    """Return what to be careful of in a test."""
+    if test.jumped:
+        return (
+            "The power is on: line voltage stands beside these terminals.",
+            "Join exactly these two terminals, with an insulated lead; for every suspect left that shorts and overloads no "
+            "source.",
+            "Equipment will start: keep clear of blower and fan, and do not run a burner or compressor unattended.",
+        )
+    if test.kind == "ohms":
+        return ("Power off at the disconnect and prove it off before lifting a lead or touching a terminal.",)
+    if test.kind == "running":
+        return ("Equipment may start: keep clear of blower, fan and burner.",)
+    return ("The power is on: line voltage stands beside these terminals; leads insulated, one hand.",)
+
+
+def _shown(found: Outcomes, outcome: int) -> str:
+    if found.test.kind == "running":
+        runs = [name for name, on in zip(found.test.functions, found.runs[outcome], strict=True) if on]
+        return f"runs: {', '.join(runs)}" if runs else "nothing runs"
+    unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[found.test.kind]
+    low, high = float(found.low[outcome]), float(found.high[outcome])
+    if np.isinf(high):
+        return "OL, open"
+    digits = 2 if found.test.kind == "amps" else 1
+    return f"{low:.{digits}f} to {high:.{digits}f} {unit}"
+
+
+def _groups(outcomes: Sequence[Outcomes], count: int) -> Ints:
+    """Return for each hypothesis the number of its group: those that show the same in every test."""
+    if not outcomes:
+        return np.zeros(count, np.intp)
+    rows = np.stack([found.of for found in outcomes], axis=1)
+    return np.unique(rows, axis=0, return_inverse=True)[1].astype(np.intp).ravel()
+
+
+def troubleshoot(job: Job, seen: Sequence[Seen], *, at: str | None = None, priors: Priors | None = None) -> Answer:
+    """Return the faults that explain what was seen of a job, and the next test worth making.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it should be.
+    seen : sequence of Seen
+        What was seen and measured.
+    at : str, optional
+        Where the technician stands.
+    priors : Priors, optional
+        Assumed rates of faults.
+    """
+    return Case(job, priors).answer(seen, at)

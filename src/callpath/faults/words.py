@@ -1,0 +1,77 @@
+"""Faults and tests in words, for whoever reads them."""
+
+from __future__ import annotations
+
+import math
+
+from callpath.faults.asked import Answer, Check
+from callpath.job.model import Fault
+
+__all__ = ["answer_words", "fault_words", "faults_words", "words_of_test"]
+
+
+def fault_words(fault: Fault) -> str:
+    """Return a fault in a few words."""
+    first, second = fault.where[0], fault.where[-1]
+    match fault.kind:
+        case "open":
+            return f"{first} open"
+        case "high-resistance":
+            return f"{first} badly connected ({fault.ohms:g} Ω)"
+        case "short":
+            return f"{first} touches {second}"
+        case "loose":
+            return f"{first} loose at {second}"
+        case "swapped":
+            return f"{first} and {second} exchanged"
+        case "missing":
+            return f"jumper {first} to {second} missing"
+        case "extra":
+            return f"a jumper {first} to {second} too many"
+        case "dead":
+            return f"{first} dead: no line voltage"
+        case "tapped":
+            return f"{first} on the wrong tap ({fault.volts:g} V open)"
+        case "stuck":
+            return f"{first} stuck closed"
+        case "tripped":
+            return f"{first} tripped open"
+        case "shorted":
+            return f"{first} shorted"
+        case "burned":
+            return f"{first} burned to half its turns"
+        case "setting":
+            value = {True: "true", False: "false"}.get(fault.to, fault.to) if isinstance(fault.to, bool) else fault.to
+            return f"{first} set to {value}"
+    raise AssertionError(fault.kind)
+
+
+def faults_words(faults: tuple[Fault, ...]) -> str:
+    """Return faults that are there together."""
+    return " and ".join(map(fault_words, faults)) or "nothing is wrong"
+
+
+def words_of_test(test: Check) -> str:
+    """Return a test as one would tell a colleague to make it."""
+    on = f"on '{test.call}'" if test.kind != "ohms" or test.call != "off" else "power off"
+    lifted = f", {', '.join(test.lifted)} lifted" if test.lifted else ""
+    jumped = f", {test.jumped[0]} jumped to {test.jumped[1]}" if test.jumped else ""
+    match test.kind:
+        case "running":
+            return (
+                f"{on}{jumped}: look whether {', '.join(test.functions)} run{'s' if len(test.functions) == 1 else ''}"
+            )
+        case "amps":
+            return f"{on}{jumped}: clamp around {test.conductor}"
+        case _:
+            assert test.between is not None
+            meter = " with a low-impedance meter" if test.low_z else ""
+            return f"{on}{jumped}{lifted}: {test.kind} from {test.between[0]} to {test.between[1]}{meter}"
+
+
+def answer_words(test: Check, answer: Answer) -> str:
+    """Return what a test showed."""
+    if test.kind == "running":
+        return ", ".join(f"{name} {'runs' if on else 'does not run'}" for name, on in answer.running.items())
+    unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[test.kind]
+    return "OL" if math.isinf(answer.value) else f"{answer.value:g} {unit}"

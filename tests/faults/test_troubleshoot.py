@@ -1,0 +1,130 @@
+"""Finding hidden faults: by the answers of a job with its tolerances drawn, whatever is read wrong once or assumed wrongly."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from callpath.errors import QuestionError
+from callpath.faults.asked import Answer, Check, Seen
+from callpath.faults.practice import complaint_of, hide
+from callpath.faults.prior import default_priors
+from callpath.faults.troubleshoot import Case
+from callpath.faults.universe import repair_of
+from callpath.faults.world import World
+from callpath.job.model import Fault
+from tests.jobs import HOUSE, PUMP, job_of
+
+FAULTS = [
+    Fault("open", ("outside.red",)),
+    Fault("loose", ("wall.yellow", "board.Y")),
+    Fault("open", ("cond.contactor",)),
+    Fault("open", ("board.fuse",)),
+    Fault("dead", ("board.transformer",)),
+    Fault("short", ("wall.red", "wall.blue")),
+    Fault("stuck", ("stat.contact-G",)),
+    Fault("high-resistance", ("outside.white",), ohms=20.0),
+    Fault("swapped", ("wall.yellow", "wall.green")),
+    Fault("tapped", ("board.transformer",), volts=13.5),
+]
+
+
+def hunt(case: Case, faults: tuple[Fault, ...], wrong_once: bool = False, seed: int = 0) -> tuple[bool, float, int]:
+    """Return whether the repair is found, the minutes, and the tests that it took."""
+    world = World(case.job, faults, np.random.default_rng(seed))
+    seen, at, minutes = [complaint_of(case, faults)], case.locations[0], 0.0
+    for _ in range(40):
+        answer = case.answer(seen, at)
+        if answer.next is None:
+            break
+        given = world.answer(answer.next.test)
+        if wrong_once and answer.next.test.kind == "volts":
+            given, wrong_once = Answer({}, 27.0 if given.value < 10 else 0.0), False
+        if wrong_once and answer.next.test.kind == "running":
+            given, wrong_once = Answer({name: not on for name, on in given.running.items()}), False
+        seen.append(Seen(answer.next.test, given))
+        at, minutes = answer.next.at, minutes + answer.next.minutes
+    hidden = {repair_of(fault) for fault in faults}
+    top = answer.suspects[0]
+    alike = [s.faults for s in answer.suspects if s.group == top.group]
+    return any({repair_of(f) for f in held} == hidden for held in (top.faults, *alike)), minutes, len(seen) - 1
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: f"{fault.kind}-{fault.where[0]}")
+def test_a_hidden_fault_is_found(fault: Fault) -> None:
+    found, _, tests = hunt(Case(job_of(HOUSE)), (fault,))
+    assert found
+    assert tests < 20
+
+
+def test_wrong_priors_do_not_hide_a_fault() -> None:
+    job = job_of(HOUSE)
+    weights = default_priors().weights
+    tilted = {kind: weight * (10 if n % 2 else 0.1) for n, (kind, weight) in enumerate(weights.items())}
+    skewed = Case(job, replace(default_priors(), weights=tilted))
+    assert sum(hunt(skewed, (fault,))[0] for fault in FAULTS[:8:2]) == 4
+
+
+def test_an_answer_that_does_not_fit_is_asked_for_again() -> None:
+    """The first voltage is read wrong: the later answers contradict it, and it is made again before anything is believed."""
+    case = Case(job_of(HOUSE))
+    assert hunt(case, (FAULTS[0],), wrong_once=True)[0]
+    assert hunt(case, (FAULTS[2],), wrong_once=True)[0]
+
+
+def test_the_answer_adds_up_and_every_suspect_can_be_planted() -> None:
+    case = Case(job_of(PUMP))
+    seen = [Seen(Check("running", "cool", ("pump.compressor",)), Answer({"pump.compressor": False}))]
+    told = case.answer(seen).as_json()
+    assert abs(sum(suspect["probability"] for suspect in told["suspects"]) + told["other"] - 1) < 1e-9
+    probabilities = [suspect["probability"] for suspect in told["suspects"]]
+    assert probabilities == sorted(probabilities, reverse=True)
+    for suspect in told["suspects"]:
+        job_of(PUMP, faults=suspect["faults"])
+    assert told["next"]["minutes"] > 0
+    assert sum(outcome["probability"] for outcome in told["next"]["outcomes"]) == pytest.approx(1)
+
+
+def test_every_single_fault_can_be_planted_in_the_job() -> None:
+    from callpath.job.write import fault_data
+
+    for base in (HOUSE, PUMP):
+        case = Case(job_of(base))
+        planted = job_of(base, faults=[fault_data(fault) for fault in case.universe.faults])
+        assert planted.faults == case.universe.faults
+
+
+def test_pairs_are_all_there_but_those_that_change_one_place() -> None:
+    case = Case(job_of(HOUSE))
+    universe = case.universe
+    assert len({(a, b) for a, b in zip(universe.one.tolist(), universe.two.tolist(), strict=True)}) == len(universe)
+    assert universe.prior.sum() + universe.other == pytest.approx(1)
+    assert 0.02 < universe.other < 0.05
+
+
+def test_where_one_stands_must_be_a_place_of_the_job() -> None:
+    with pytest.raises(QuestionError, match="cellar"):
+        Case(job_of(HOUSE)).answer([], "celar")
+
+
+def test_practice_is_the_same_for_the_same_seed_and_tells_the_best_path() -> None:
+    case = Case(job_of(HOUSE))
+    one, other = hide(case, 3), hide(case, 3)
+    assert one.faults == other.faults
+    assert len(hide(case, 3, faults=2).faults) == 2
+    best = one.best()
+    assert best.found
+    assert 0 < best.minutes < 120
+    check = best.steps[0].seen.test
+    assert one.make(check).seen.answer == other.make(check).seen.answer
+    assert one.names(" ".join(repair_of(one.faults[0])))
+    assert not one.names("stat.contact-W wall.nothing")
+
+
+def test_a_jump_that_would_blow_a_fuse_is_refused_in_practice() -> None:
+    exercise = hide(Case(job_of(HOUSE)), 1)
+    exercise.world = World(exercise.case.job, (), np.random.default_rng(0))
+    with pytest.raises(QuestionError, match="fuse"):
+        exercise.make(Check("running", "off", ("board.blower",), jumped=("board.R", "board.C")))
