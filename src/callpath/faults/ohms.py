@@ -60,9 +60,10 @@ class Ohmmeter:
         branch = np.where(np.isin(changes.branch, taken), -1, changes.branch)
         matters = self._joined(rest, pair)
         # A change matters where it touches what is joined to either point.
-        touched: Bools = np.array(matters[self.a] | matters[self.b], bool)
-        near: Bools = np.take(touched, branch)
-        branch = np.where((branch >= 0) & near, branch, -1)
+        touched = np.zeros(len(self.a), bool)
+        for ends in (self.a, self.b):
+            touched |= matters[ends]
+        branch = np.where((branch >= 0) & touched[branch], branch, -1)
         # Where one change reaches further, the other may matter as well.
         reaching = (branch >= 0).any(axis=1)
         branch = np.where(reaching[:, None] & ~np.isin(changes.branch, taken), changes.branch, branch)
