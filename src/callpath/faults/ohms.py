@@ -60,9 +60,7 @@ class Ohmmeter:
         branch = np.where(np.isin(changes.branch, taken), -1, changes.branch)
         matters = self._joined(rest, pair)
         # A change matters where it touches what is joined to either point.
-        touched = np.zeros(len(self.a), bool)
-        for ends in (self.a, self.b):
-            touched |= matters[ends]
+        touched: Bools = np.stack([matters[self.a], matters[self.b]]).any(axis=0)
         branch = np.where((branch >= 0) & touched[branch], branch, -1)
         # Where one change reaches further, the other may matter as well.
         reaching = (branch >= 0).any(axis=1)
