@@ -60,10 +60,10 @@ class Ohmmeter:
         branch = np.where(np.isin(changes.branch, taken), -1, changes.branch)
         matters = self._joined(rest, pair)
         # A change matters where it touches what is joined to either point.
-        touched: Bools = np.stack([matters[self.a], matters[self.b]]).any(axis=0)
+        touched = np.asarray(matters[self.a] | matters[self.b], bool)
         branch = np.where((branch >= 0) & touched[branch], branch, -1)
         # Where one change reaches further, the other may matter as well.
-        reaching = (branch >= 0).any(axis=1)
+        reaching = (branch >= 0).sum(axis=1) > 0
         branch = np.where(reaching[:, None] & ~np.isin(changes.branch, taken), changes.branch, branch)
         asked = _siemens(changes, branch, rest)
         key = np.concatenate([branch, np.round(asked * 1e9).astype(np.int64)], axis=1)
@@ -96,8 +96,8 @@ class Ohmmeter:
             grown = joined.copy()
             grown[a[joined[b]]] = True
             grown[b[joined[a]]] = True
-            if (grown == joined).all():
-                return joined
+            if np.array_equal(grown, joined):
+                return grown
             joined = grown
 
     def _solve(self, rest: Floats, pair: tuple[str, str], branch: Ints, asked: Floats) -> Floats:
