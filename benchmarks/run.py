@@ -17,10 +17,12 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from benchmarks.calibration import calibration
 from benchmarks.dense import DenseEngine
 from benchmarks.fault_states import fault_states, with_shorts
 from benchmarks.policy import policy
 from benchmarks.spice_loop import seconds_per_state
+from benchmarks.troubleshooting import Hunts, hunts, next_test_seconds, settled_everywhere, update_seconds
 from callpath.circuit.build import build
 from callpath.circuit.network import Network
 from callpath.circuit.settle import States, settle
@@ -34,6 +36,8 @@ STATES = 100_000
 DENSE_STATES = 2_000
 SPICE_STATES = 60
 CHECKED = 3_000
+HUNTS = 60
+SEEN = "benchmarks/jobs/inn.seen.yaml"
 LARGEST = "examples/inn-everything.job.yaml"
 Row = dict[str, object]
 
@@ -64,6 +68,14 @@ def processes() -> list[Row]:
             callpath,
             "prove",
             "examples/garden-cottage.job.yaml",
+            "--json",
+        ),
+        "callpath troubleshoot on the largest example, whole process": (
+            callpath,
+            "troubleshoot",
+            LARGEST,
+            "--seen",
+            SEEN,
             "--json",
         ),
         "callpath --help, whole process": (callpath, "--help"),
@@ -184,6 +196,45 @@ def memory() -> list[Row]:
     ]
 
 
+def faults(so_far: list[Row]) -> list[Row]:
+    """Measure troubleshooting: settling all hypotheses, belief, the next test, calibration, and hunts for hidden faults."""
+    terrace, cottage = ROOT / "benchmarks/jobs/terrace.job.yaml", ROOT / "examples/garden-cottage.job.yaml"
+    hypotheses, states, seconds, dense = settled_everywhere(terrace)
+    name = f"{hypotheses} hypotheses on all calls of a 40-node job settled, {states} states"
+    spice = next(
+        (
+            float(str(r["versus"]).split()[-1].removesuffix("/s"))
+            for r in so_far
+            if "40 nodes" in str(r["name"]) and "ngspice" in str(r["versus"])
+        ),
+        float("nan"),
+    )
+    found = [
+        row(name, seconds, "s", "numpy batched dense solve", dense / seconds),
+        row(name, seconds, "s", "ngspice alter loop", states / spice / seconds),
+        row("one update of a belief in 20,000 hypotheses", 1000 * update_seconds(), "ms"),
+    ]
+    count, seconds = next_test_seconds(ROOT / "examples/orchard-heat-pump-o.job.yaml")
+    found.append(row(f"the next test, {count} hypotheses, warm", 1000 * seconds, "ms"))
+    done = calibration(cottage, 100_000)
+    found.append(row(f"expected calibration error, {done.cases} simulated cases", 100 * done.error, "%"))
+    found.append(row("how often the 90 % set holds the truth", 100 * done.covered, "%"))
+    plain = hunts(cottage, HUNTS)
+    asked: dict[str, Hunts] = {
+        "": plain,
+        ", one voltage misread": hunts(cottage, HUNTS, wrong="volts"),
+        ", one look at what runs wrong": hunts(cottage, HUNTS, wrong="running"),
+        ", priors wrong by 3": hunts(cottage, HUNTS, tilt=3.0),
+        ", priors wrong by 10": hunts(cottage, HUNTS, tilt=10.0),
+    }
+    for words, result in asked.items():
+        found.append(row(f"hidden faults found{words}", 100 * result.found, "%"))
+        against = "as above" if words else ""
+        ratio = result.minutes / plain.minutes if words else None
+        found.append(row(f"minutes to find them{words}", result.minutes, "min", against, ratio))
+    return found
+
+
 def main() -> None:
     """Measure everything, print it, and write it where the first argument says."""
     target = Path(sys.argv[1] if len(sys.argv) > 1 else "build/bench.json")
@@ -197,6 +248,7 @@ def main() -> None:
             found += accuracy(nodes, network, states)
     found += memory()
     found += policy()
+    found += faults(found)
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")
     table = Table(title=f"written to {target}", title_justify="left")

@@ -5,12 +5,9 @@ from __future__ import annotations
 import json
 import os
 import pty
-import re
-import select
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +22,7 @@ from callpath.job.draft import Draft, draft_job, find_part
 from callpath.job.write import job_text
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeup, makeups
+from tests.cli.terminal import Terminal
 
 COTTAGE = [
     *["--thermostat", "single-supply", "--indoor", "furnace-board", "--outdoor", "condenser"],
@@ -253,78 +251,7 @@ def test_whatever_is_told_comes_back_out_of_what_is_written(draw: st.DataObject)
             assert end == (f"{ids[place]}.{at[place][name]}" if name in at[place] else None)
 
 
-# Opening it makes the terminal that of the new session, so that Ctrl-C reaches the program.
-_AT_A_TERMINAL = """
-import os
-os.close(os.open(os.ttyname(0), os.O_RDWR))
-from callpath.cli import main
-main()
-"""
 CALLPATH = [sys.executable, "-c", "from callpath.cli import main; main()"]
-
-
-class Terminal:
-    """A person at a terminal: types lines, and reads what stands there."""
-
-    def __init__(self, *arguments: str) -> None:
-        main_end, far_end = pty.openpty()
-        environment = {**os.environ, "TERM": "dumb", "COLUMNS": "120"}
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", _AT_A_TERMINAL, *arguments],
-            stdin=far_end,
-            stdout=far_end,
-            stderr=far_end,
-            env=environment,
-            start_new_session=True,
-        )
-        os.close(far_end)
-        self._end = main_end
-        self.seen = ""
-
-    def wait_for(self, words: str, seconds: float = 30) -> None:
-        """Read until some words have come since the last ones that were waited for."""
-        until = time.monotonic() + seconds
-        got = ""
-        while not re.search(words, got):
-            assert time.monotonic() < until, f"waited for {words!r}, saw {got!r}"
-            if select.select([self._end], [], [], 0.2)[0]:
-                got += os.read(self._end, 4096).decode()
-        self.seen += got
-
-    def answer(self, question: str, line: str) -> None:
-        self.wait_for(re.escape(question) + r".*\]: ")
-        # A person takes a moment, in which the program has got the terminal ready.
-        time.sleep(0.05)
-        os.write(self._end, line.encode())
-
-    def leave(self, again: str = "") -> int:
-        """Return the exit status, after everything that was still to come.
-
-        What was typed the moment a question appeared can be lost while the program readies the terminal for the answer; a
-        person types ``again``.
-        """
-        until = time.monotonic() + 30
-        while time.monotonic() < until:
-            if not select.select([self._end], [], [], 1)[0]:
-                if self._process.poll() is not None:
-                    break
-                os.write(self._end, again.encode())
-                continue
-            try:
-                data = os.read(self._end, 4096)
-            except OSError:  # how Linux says that nobody is at the other end
-                break
-            if not data:
-                break
-            self.seen += data.decode()
-        # Not before it has ended: a terminal that closes hangs up on whoever is still on the way out.
-        try:
-            return self._process.wait(30)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            raise
-        finally:
-            os.close(self._end)
 
 
 class TestInterview:

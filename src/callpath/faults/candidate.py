@@ -18,6 +18,7 @@ from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Ints
 from callpath.faults.asked import Check, Pair, Setup
 from callpath.faults.noise import amps_spread, supply, volts_spread
+from callpath.faults.places import fuse_ends
 from callpath.faults.posterior import Prediction, predict
 from callpath.faults.predict import Shows
 from callpath.job.model import Equipment, Fault
@@ -25,6 +26,7 @@ from callpath.job.model import Equipment, Fault
 __all__ = [
     "Outcomes",
     "candidate_tests",
+    "direct_tests",
     "jump_pairs",
     "outcomes_of",
     "place_of",
@@ -98,10 +100,11 @@ def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[F
         tests += [
             Check("amps", call, conductor=name) for name, landing in job.landings.items() if landing != (None, None)
         ]
-    return list(dict.fromkeys([*tests, *_with_ohms(circuit, suspects)]))
+    return list(dict.fromkeys([*tests, *direct_tests(circuit, suspects)]))
 
 
-def _with_ohms(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]:
+def direct_tests(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]:
+    """Yield tests made at the very thing that is suspected: ohms, and for a source its volts with nothing called."""
     job = circuit.job
     for fault in suspects:
         first = fault.where[0]
@@ -120,6 +123,11 @@ def _with_ohms(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]:
                 yield Check("ohms", between=(first, fault.where[1]), lifted=on)
             case "open" | "high-resistance" if first in job.landings:
                 yield Check("ohms", between=(f"{first}@1", f"{first}@2"), lifted=(first,))
+            case "dead" | "tapped":
+                yield from _at_source(circuit, first)
+            case "open" if first in circuit.source_names:
+                yield from _at_source(circuit, first)
+                yield from _across(circuit, first)
             case "short" if all(name in job.landings for name in fault.where):
                 yield Check("ohms", between=(f"{fault.where[0]}@1", f"{fault.where[1]}@1"), lifted=fault.where)
             case "short":
@@ -128,6 +136,18 @@ def _with_ohms(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]:
                 yield from _across(circuit, first)
             case _:
                 pass
+
+
+def _at_source(circuit: Circuit, source: str) -> Iterator[Check]:
+    """Yield volts between the ends of a secondary, where a lead can get at both, before the fuse if there is one."""
+    network = circuit.network
+    branch = network.branches[network.index[source]]
+    owner = source.partition(".")[0]
+    points = {f"{owner}.{letters}" for letters in circuit.job.equipment[owner].part.terminals}
+    reach = {node: name for name, node in fuse_ends(circuit).items() if name.startswith(f"{owner}.")}
+    reach |= {network.node_of[name]: name for name in points}
+    if branch.a in reach and branch.b in reach:
+        yield Check("volts", "off", between=(reach[branch.a], reach[branch.b]))
 
 
 def _to_metal(circuit: Circuit, fault: Fault) -> Iterator[Check]:

@@ -80,7 +80,12 @@ class Places:
         names = {name: k for k, name in enumerate(self.circuit.job.landings)}
         broken = np.array([names.get(f.where[0], -1) if f.kind in _BREAKS else -1 for f in self.faults], np.intp)
         breaks = (broken[:, None] == broken) & (broken >= 0)
-        same: NDArray[np.bool_] = (hit @ hit.T > 0) | (set_wrong[:, None] & set_wrong) | breaks
+        # Of three conductors in a ring nobody could say which two were exchanged.
+        moved = np.zeros((len(self.faults), len(names)), np.float32)
+        for row, fault in enumerate(self.faults):
+            if fault.kind == "swapped":
+                moved[row, [names[name] for name in fault.where]] = 1
+        same: NDArray[np.bool_] = (hit @ hit.T > 0) | (moved @ moved.T > 0) | (set_wrong[:, None] & set_wrong) | breaks
         return same
 
 

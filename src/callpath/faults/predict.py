@@ -33,7 +33,7 @@ __all__ = ["Shows"]
 Floats = NDArray[np.float64]
 
 # States of many changes are settled apart from those of few, whose solution is shorter.
-_FEW_CHANGES = 2
+_WIDTHS = (2, 3, 4, 5, 6)
 _WORTH_SHARING = 4000
 
 
@@ -150,8 +150,7 @@ class Shows:
 
     def _by_width(self, rows: Ints) -> list[Ints]:
         width = self.table.width[self.universe.one[rows]] + self.table.width[self.universe.two[rows]]
-        few = width <= _FEW_CHANGES
-        return [some for some in (np.flatnonzero(few), np.flatnonzero(~few)) if len(some)]
+        return [np.flatnonzero(step == k) for step in (np.searchsorted(_WIDTHS, width),) for k in np.unique(step)]
 
     def _states(self, setup: Setup, rows: Ints) -> States:
         one, two = self.universe.one[rows], self.universe.two[rows]

@@ -23,6 +23,7 @@ from callpath.faults.asked import Check, Seen
 from callpath.faults.candidate import (
     Outcomes,
     candidate_tests,
+    direct_tests,
     jump_pairs,
     outcomes_of,
     place_of,
@@ -31,7 +32,7 @@ from callpath.faults.candidate import (
     safe_jumps,
 )
 from callpath.faults.choice import Choice
-from callpath.faults.choose import choose, minutes_of, promising
+from callpath.faults.choose import choose, information, minutes_of, promising
 from callpath.faults.cost import Minutes, default_minutes
 from callpath.faults.places import places_of, sound
 from callpath.faults.posterior import Belief, Ledger, predict
@@ -47,16 +48,20 @@ __all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "troubleshoot"]
 # repair of these.
 _SURE = 0.98
 _RATHER_SURE = 0.9
+# A test tells a fault from all others where it has its answer in common with no more repairs than these, its own among them.
+_HARDLY_ANY = 2
 # Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
 _DOUBTFUL = 0.5
 _MOST_SUSPECTS = 256
 # Suspects that are named one by one; what is less likely is counted with ``other``.
 _NAMED = 1e-4
 _MOST_NAMED = 400
+# Suspects that an outcome would leave, told one by one.
+_TOLD = 8
 # Tests whose readings are taken with the meter in place before one is chosen.
 _SHORTLIST = 24
 # Faults that are looked for with an ohmmeter, single ones first.
-_MOST_MEASURED = 60
+_MOST_MEASURED = 32
 
 
 @dataclass(frozen=True)
@@ -129,13 +134,29 @@ class Answer:
                     {
                         "probability": leaf.probability,
                         "shows": leaf.shows,
-                        "leaves": [[fault_data(fault) for fault in suspect.faults] for suspect in leaf.leaves],
+                        "leaves": [[fault_data(fault) for fault in suspect.faults] for suspect in leaf.leaves[:_TOLD]],
+                        "more": max(0, len(leaf.leaves) - _TOLD),
                     }
                     for leaf in self.next.outcomes
                 ],
             },
             "done": self.done,
         }
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What is believed: the suspects looked at, their groups, the probability of every hypothesis, where one stands."""
+
+    rows: Ints
+    groups: Ints
+    probability: NDArray[np.float64]
+    at: str
+
+    @property
+    def best(self) -> Ints:
+        """The likeliest hypothesis."""
+        return np.array([int(self.probability.argmax())], np.intp)
 
 
 class Case:
@@ -245,7 +266,8 @@ class Case:
         named = sum(suspect.probability for suspect in suspects)
         other = float(max(0.0, 1 - named))
         if chosen is None or belief.other > _DOUBTFUL:
-            following = self._again(shows, seen, rows, groups, probability, where, set(without))
+            told = _Told(rows, groups, probability, where)
+            following = self._again(shows, seen, told, without) or self._confirmed(shows, seen, told, without)
         else:
             following = None
         if following is None and chosen is not None:
@@ -320,28 +342,46 @@ class Case:
         shows.ready_meter([test.between for test in tests if test.kind == "volts" and test.between is not None])
         return [outcomes_of(predict(shows, test, rows)) for test in tests]
 
-    def _again(
-        self,
-        shows: Shows,
-        seen: Sequence[Seen],
-        rows: Ints,
-        groups: Ints,
-        probability: NDArray[np.float64],
-        at: str,
-        without: set[Check],
-    ) -> Next | None:
+    def _again(self, shows: Shows, seen: Sequence[Seen], told: _Told, without: Collection[Check]) -> Next | None:
         """Return a test to make again because its answer does not fit the likeliest suspect; None where all fit."""
-        best = np.array([int(probability.argmax())], np.intp)
         for item in seen:
             if item.test in without or sum(other.test == item.test for other in seen) > 1:
                 continue
-            if predict(shows, item.test, best).fits(item.answer, self.priors):
-                continue
-            found = outcomes_of(predict(shows, item.test, rows))
-            why = "its answer does not fit what else was seen: make it again before believing either"
-            taken = minutes_of(self.circuit, self.minutes, item.test, at)
-            return self._next(found, taken, 0.0, why, rows, groups, probability)
+            if not predict(shows, item.test, told.best).fits(item.answer, self.priors):
+                why = "its answer does not fit what else was seen: make it again before believing either"
+                return self._next(shows, item.test, why, told)
         return None
+
+    def _confirmed(self, shows: Shows, seen: Sequence[Seen], told: _Told, without: Collection[Check]) -> Next | None:
+        """Return a test that shows the likeliest fault itself, where it is known only from others being ruled out.
+
+        One answer taken down wrong, or priors that are far off, could have led here; a test that hardly any other fault
+        would answer in the same way tells. None where there is none, or it was made.
+        """
+        (best,) = told.best.tolist()
+        held = self.universe.faults_of(best)
+        if not held or self._specific(shows, [item.test for item in seen], best):
+            return None
+        made = {item.test for item in seen} | set(without)
+        direct = [test for test in direct_tests(self.circuit, held) if test not in made]
+        specific = self._specific(shows, direct, best)
+        if not specific:
+            return None
+        cheapest = min(specific, key=lambda test: minutes_of(self.circuit, self.minutes, test, told.at))
+        return self._next(
+            shows, cheapest, "it shows the likeliest fault itself, which only follows from the rest so far", told
+        )
+
+    def _specific(self, shows: Shows, tests: Sequence[Check], best: int) -> list[Check]:
+        """Return the tests that hardly any single fault of another repair would answer as a hypothesis does."""
+        rows = np.append(np.arange(len(self.universe.faults) + 1), best)
+        found = []
+        for test in dict.fromkeys(tests):
+            of = outcomes_of(predict(shows, test, rows)).of
+            alike = np.unique(self.repairs[rows[of == of[-1]]])
+            if len(alike) <= _HARDLY_ANY and of[0] != of[-1]:
+                found.append(test)
+        return found
 
     def _told(
         self, chosen: Choice, outcomes: list[Outcomes], rows: Ints, groups: Ints, probability: NDArray[np.float64]
@@ -354,9 +394,17 @@ class Case:
             f"it leaves at most {after} of {before} possible repairs; with all that follows it should take about "
             f"{max(chosen.minutes_remaining, chosen.minutes):.0f} min to know the repair"
         )
-        return self._next(found, chosen.minutes, chosen.bits, why, rows, groups, probability)
+        return self._with_leaves(found, chosen.minutes, chosen.bits, why, rows, groups, probability)
 
-    def _next(
+    def _next(self, shows: Shows, test: Check, why: str, told: _Told) -> Next:
+        """Return a test that no plan has chosen."""
+        found = outcomes_of(predict(shows, test, told.rows))
+        repairs = np.unique(self.repairs[told.rows], return_inverse=True)[1].ravel()
+        bits = information(found.of, repairs, told.probability[told.rows])
+        minutes = minutes_of(self.circuit, self.minutes, test, told.at)
+        return self._with_leaves(found, minutes, bits, why, told.rows, told.groups, told.probability)
+
+    def _with_leaves(
         self,
         found: Outcomes,
         minutes: float,

@@ -66,7 +66,9 @@ def _of_cables(circuit: Circuit, priors: Priors) -> Iterator[Weighed]:
             if (one in landed or two in landed)
             and all(job.landings[one][end] != job.landings[two][end] for end in (0, 1))
         ]
-        yield from (Weighed(fault, weight["swapped"] / len(swaps)) for fault in swaps)
+        for fault in swaps:
+            # A spare in the place of another is looked for alone.
+            yield Weighed(fault, weight["swapped"] / len(swaps), all(name in landed for name in fault.where))
 
 
 def _of_conductor(circuit: Circuit, cable: Cable, name: str, priors: Priors) -> Iterator[Weighed]:
