@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from callpath.calls.closing import given_for
 from callpath.circuit.build import Circuit, build
@@ -21,6 +23,7 @@ __all__ = [
     "lifted_job",
     "ohms_between",
     "point",
+    "spread",
     "touchable",
     "volts_between",
     "volts_table",
@@ -181,3 +184,15 @@ def _near(network: Network) -> Copper:
     weights = {"wire": 1.0, "jumper": 1.0, "link": 0.1, "fuse": 0.1, "short": 1.0, "contact": 20.0, "earthing": 60.0}
     loads = dict.fromkeys(("coil", "input", "load"), 200.0)
     return Copper(network, lambda _, branch: (weights | loads).get(branch.kind))
+
+
+def spread(quantity: str, reading: Reading) -> dict[str, Any]:
+    """Return a reading as JSON keys: the quantity, ``low`` and ``high``; ``OL`` where the circuit is open."""
+    if math.isinf(reading.value):
+        return {quantity: "OL", "low": "OL", "high": "OL"}
+    digits = 4 if quantity == "amps" else 6
+    return {
+        quantity: round(reading.value, digits + 2),
+        "low": round(reading.low, digits),
+        "high": round(reading.high, digits),
+    }

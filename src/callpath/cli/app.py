@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import land, mend, new, practice, sheet, troubleshoot
+from callpath.cli import land, mend, new, practice, records, serve, sheet, troubleshoot
 from callpath.errors import CallpathError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -314,6 +314,9 @@ def parts(
 
 
 app.command(epilog=_example(*new.EXAMPLES))(new.new)
+app.command(epilog=_example("serve", "serve --port 9000", "serve --host 0.0.0.0"))(serve.serve)
+app.command(epilog=_example("backup friday.callpath-backup"))(records.backup)
+app.command(epilog=_example("restore friday.callpath-backup"))(records.restore)
 
 app.command(epilog=_example(*sheet.EXAMPLES))(sheet.sheet)
 

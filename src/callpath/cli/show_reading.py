@@ -2,31 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from rich import box
 from rich.table import Table
 
-from callpath.calls.reading import TableRow
-from callpath.circuit.meter import Reading
+from callpath.calls.reading import TableRow, spread
 from callpath.cli.show import console, plain
 
 __all__ = ["show_reading", "show_table", "spread"]
 
 _SPREAD = "spread: supply 110 to 126 V, components and meter within their tolerances"
-
-
-def spread(quantity: str, reading: Reading) -> dict[str, Any]:
-    """Return a reading as JSON keys: the quantity, ``low`` and ``high``; ``OL`` where the circuit is open."""
-    if math.isinf(reading.value):
-        return {quantity: "OL", "low": "OL", "high": "OL"}
-    digits = 4 if quantity == "amps" else 6
-    return {
-        quantity: round(reading.value, digits + 2),
-        "low": round(reading.low, digits),
-        "high": round(reading.high, digits),
-    }
 
 
 def show_reading(text: str, document: dict[str, Any]) -> None:

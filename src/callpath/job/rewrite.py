@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 from typing import Any
@@ -75,6 +75,10 @@ def with_changes(
     serves: Sequence[str] | None = None,
     settings: Mapping[str, Mapping[str, SettingValue]] | None = None,
     mended: Sequence[int] = (),
+    title: str | None = None,
+    contacts: Mapping[str, str] | None = None,
+    added: Mapping[str, Mapping[str, Any]] | None = None,
+    dropped: Mapping[str, Collection[str]] | None = None,
 ) -> str:
     """Return a job file's text with some of what it says changed; all other lines stay as they are.
 
@@ -98,6 +102,14 @@ def with_changes(
         For some equipment the settings to change; the others stay as they are.
     mended : sequence of int
         The faults to take out, by their place in the list.
+    title : str, optional
+        The new title.
+    contacts : mapping, optional
+        All field contacts that shall not be at rest: ``open`` or ``closed``.
+    added : mapping, optional
+        New entries of ``equipment`` and ``cables``, as plain data.
+    dropped : mapping, optional
+        Entries of ``equipment``, ``cables`` and ``landings`` to take out.
 
     Raises
     ------
@@ -106,12 +118,19 @@ def with_changes(
     """
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     edit = _Edit(text.removeprefix(mark))
+    if title is not None:
+        edit.title(title)
     if settings is not None:
         edit.settings(settings)
+    for section in ("equipment", "cables", "landings"):
+        gone = (dropped or {}).get(section, ())
+        edit.entries(section, (added or {}).get(section, {}), gone)
     if landings is not None:
         edit.landings(landings)
     if splices is not None:
-        edit.splices(splices)
+        edit.mapping("splices", splices)
+    if contacts is not None:
+        edit.mapping("contacts", contacts)
     if jumpers is not None:
         edit.jumpers(jumpers)
     if serves is not None:
@@ -179,13 +198,22 @@ class _Edit:
             mates = [entry for entry in present.values() if entry.name.startswith(f"{cable}.")]
             self._append(self._sections["landings"], list(items), mates[-1] if mates else None)
 
-    def splices(self, wanted: Mapping[str, str]) -> None:
-        present = self._named("splices")
+    def title(self, wanted: str) -> None:
+        self._set_section("title", wanted)
+
+    def entries(self, section: str, added: Mapping[str, Any], dropped: Collection[str]) -> None:
+        present = self._named(section)
+        gone = [i for i, name in enumerate(present) if name in dropped]
+        kept = {name: None for name in present if name not in dropped}
+        self._exchange(section, gone, list(added.items()), {**kept, **added})
+
+    def mapping(self, section: str, wanted: Mapping[str, str]) -> None:
+        present = self._named(section)
         gone = [i for i, name in enumerate(present) if name not in wanted]
-        for name, at in wanted.items():
-            if name in present and not says(present[name].value, at):
-                self._put(present[name], at)
-        self._exchange("splices", gone, [item for item in wanted.items() if item[0] not in present], dict(wanted))
+        for name, value in wanted.items():
+            if name in present and not says(present[name].value, value):
+                self._put(present[name], value)
+        self._exchange(section, gone, [item for item in wanted.items() if item[0] not in present], dict(wanted))
 
     def jumpers(self, wanted: Sequence[tuple[str, str]]) -> None:
         written = [self._layout.entries(entry.value) for entry in self._entries("jumpers")]

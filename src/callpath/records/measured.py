@@ -1,0 +1,149 @@
+"""What was measured on a job, as found and as left, each reading beside the band that the circuit gave for it at that time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from callpath.calls.closing import given_for
+from callpath.circuit.build import Circuit
+from callpath.circuit.snapshot import snapshot
+from callpath.errors import QuestionError, nearest
+from callpath.papers.readings import Taken
+from callpath.records.schema import Job, Measured, Photo
+
+__all__ = ["KINDS", "PHASES", "Noted", "in_band", "note", "noted", "strike", "taken"]
+
+PHASES = ("as-found", "as-left")
+KINDS = {
+    "volts": "volts, 10 MΩ as usual",
+    "low-z": "volts, low impedance",
+    "ohms": "ohms, every source off",
+    "amps": "amps, clamped around a conductor",
+    "running": "seen to run, or not",
+}
+"""What can be written down, and in words."""
+
+_UNITS = {"volts": "V", "low-z": "V", "ohms": "Ω", "amps": "A"}
+_MOST = 1e6
+
+
+@dataclass(frozen=True)
+class Noted:
+    """What somebody wants written down, in the words of a form; ``amount`` is a number, ``OL``, ``yes`` or ``no``."""
+
+    phase: str
+    call: str
+    kind: str
+    one: str
+    other: str
+    lifted: str
+    amount: str
+    note: str = ""
+
+
+def note(session: Session, job: Job, circuit: Circuit, wanted: Noted, person_id: int) -> Measured:
+    """Write a reading down.
+
+    Raises
+    ------
+    QuestionError
+        A word of it is none of this job's, or the amount is no number.
+    """
+    for word, valid in ((wanted.phase, PHASES), (wanted.kind, tuple(KINDS))):
+        if word not in valid:
+            raise QuestionError(f"'{word}' cannot be written down; {nearest(word, valid)}")
+    amount, low, high = (_watched if wanted.kind == "running" else _read)(circuit, wanted)
+    made = Measured(
+        job_id=job.id,
+        version=job.head,
+        phase=wanted.phase,
+        call=wanted.call,
+        kind=wanted.kind,
+        one=wanted.one,
+        other=wanted.other if wanted.kind not in ("amps", "running") else "",
+        lifted=wanted.lifted if wanted.kind == "ohms" else "",
+        amount=amount,
+        low=low,
+        high=high,
+        note=wanted.note[:400],
+        person_id=person_id,
+    )
+    session.add(made)
+    session.flush()
+    return made
+
+
+_Kept = tuple[float | None, float | None, float | None]
+
+
+def _watched(circuit: Circuit, wanted: Noted) -> _Kept:
+    if wanted.one not in circuit.functions:
+        raise QuestionError(f"this job has no function '{wanted.one}'; {nearest(wanted.one, circuit.functions)}")
+    if wanted.amount not in ("yes", "no"):
+        raise QuestionError("say yes or no to whether it runs")
+    runs = float(wanted.one in snapshot(circuit, given_for(circuit, wanted.call)).running)
+    return float(wanted.amount == "yes"), runs, runs
+
+
+def _read(circuit: Circuit, wanted: Noted) -> _Kept:
+    text = wanted.amount.replace(",", ".").strip()
+    try:
+        amount = math.inf if wanted.kind == "ohms" and text.upper() == "OL" else float(text)
+    except ValueError:
+        amount = -1.0
+    if not 0 <= amount < _MOST and not (amount == math.inf and wanted.kind == "ohms" and text.upper() == "OL"):
+        also = ", or OL for an open line" if wanted.kind == "ohms" else ""
+        raise QuestionError(f"'{wanted.amount}' is no reading; write a number of 0 or more{also}")
+    expected = _taken(wanted, amount).expected(circuit)
+    return _kept(amount), _kept(expected.low), _kept(expected.high)
+
+
+def _kept(value: float) -> float | None:
+    return None if math.isinf(value) else value
+
+
+def _taken(wanted: Noted | Measured, amount: float) -> Taken:
+    points = (wanted.one,) if wanted.kind == "amps" else (wanted.one, wanted.other)
+    lifted = (wanted.lifted,) if wanted.lifted and wanted.kind == "ohms" else ()
+    return Taken(wanted.call, points, _UNITS[wanted.kind], amount, lifted, low_z=wanted.kind == "low-z")
+
+
+def in_band(row: Measured) -> bool:
+    """Tell whether a reading lay in its band; an open line, for which nothing is kept, is without end."""
+    amount, low, high = (math.inf if value is None else value for value in (row.amount, row.low, row.high))
+    return low <= amount <= high
+
+
+def noted(session: Session, job: Job) -> list[Measured]:
+    """Return everything that was written down of a job, in the order in which it was."""
+    return list(session.scalars(select(Measured).where(Measured.job_id == job.id).order_by(Measured.id)))
+
+
+def strike(session: Session, job: Job, kind: type[Measured] | type[Photo], number: int) -> None:
+    """Strike something out, or put it back; it stays in the record.
+
+    Raises
+    ------
+    QuestionError
+        The job has none of that number.
+    """
+    row: Measured | Photo | None = session.get(Photo, number) if kind is Photo else session.get(Measured, number)
+    if row is None or row.job_id != job.id:
+        raise QuestionError("there is no such entry in the record of this job")
+    row.struck = not row.struck
+    session.flush()
+
+
+def taken(rows: list[Measured], phase: str) -> list[Taken]:
+    """Return the readings of a phase as the papers take them; what is struck out is left out."""
+    kept = [row for row in rows if row.phase == phase and not row.struck]
+    return [
+        Taken(row.call, running={row.one: bool(row.amount)})
+        if row.kind == "running"
+        else _taken(row, math.inf if row.amount is None else row.amount)
+        for row in kept
+    ]

@@ -1,0 +1,430 @@
+"""The same for programs: JSON in and out, told by an OpenAPI document at ``/api/openapi.json``.
+
+Alone on a machine nothing is asked; in a team a program logs in once and sends the token that it gets as
+``Authorization: Bearer``. What the answers of ``prove``, ``read``, ``sequence``, ``land`` and ``mend`` mean is in the documents
+of the commands of these names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, FastAPI, Query, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel, ConfigDict, Field
+from sqlalchemy import select
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from callpath.calls.closing import given_for
+from callpath.calls.reading import amps_in, ohms_between, point, spread, volts_between, volts_table
+from callpath.calls.sequence import Interruption, safeties, sequence
+from callpath.circuit.snapshot import snapshot
+from callpath.circuit.spice import netlist
+from callpath.errors import CallpathError, InputError
+from callpath.job.decode import MAXIMUM_BYTES
+from callpath.landing.land import land
+from callpath.landing.mend import mend
+from callpath.parts.catalogue import default_catalogue
+from callpath.parts.describe import part_as_json
+from callpath.records import history, measured, people, shelf
+from callpath.records.history import Change
+from callpath.records.schema import Job, Measured, Revision
+from callpath.web.proved import Proved, proved
+from callpath.web.status import status_of
+from callpath.web.visit import DeniedError, VisitDep
+
+__all__ = ["create_api"]
+
+router = APIRouter()
+
+Word = Annotated[str, Field(max_length=200)]
+Text = Annotated[str, Field(max_length=MAXIMUM_BYTES)]
+Number = Annotated[int, Field(ge=1, le=10**9)]
+Seconds = Annotated[float, Query(ge=0, le=3600)]
+
+
+class _Sent(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class JobSent(_Sent):
+    """A job file's text."""
+
+    text: Text
+
+
+class ChangeSent(_Sent):
+    """A new text, and the number of the version that it was made from."""
+
+    text: Text
+    seen: Number
+    what: Word = "by a program"
+
+
+class Seen(_Sent):
+    """The number of the version that was looked at."""
+
+    seen: Number
+
+
+class LoginSent(_Sent):
+    """Who logs in."""
+
+    name: Word
+    password: Word
+
+
+class ReadingSent(_Sent):
+    """A reading to write down; ``amount`` is a number, ``OL``, ``yes`` or ``no``."""
+
+    phase: Word
+    call: Word
+    kind: Word
+    one: Word
+    other: Word = ""
+    lifted: Word = ""
+    amount: Word
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
+class JobTold(BaseModel):
+    """A job, without its text."""
+
+    id: str
+    title: str
+    head: int
+    archived: bool
+    owner: str
+    made_at: datetime
+    changed_at: datetime
+
+
+class VersionTold(BaseModel):
+    """A version, without its text; ``counts`` tells whether it is the job's head."""
+
+    number: int
+    what: str
+    by: str
+    made_at: datetime
+    aside: bool
+    counts: bool
+
+
+class Saved(BaseModel):
+    """What became of a change: the version in which it is kept, and whether that is the job's head now."""
+
+    number: int
+    counts: bool
+    head: int
+
+
+class ErrorTold(BaseModel):
+    """What is wrong: the place where there is one, and the words."""
+
+    errors: list[dict[str, str | int]]
+
+
+_ERRORS: dict[int | str, dict[str, Any]] = {
+    status: {"model": ErrorTold, "description": description}
+    for status, description in (
+        (400, "the request cannot be read"),
+        (401, "log in first"),
+        (403, "not yours to do"),
+        (404, "not there, or not yours to see"),
+        (413, "too large"),
+        (422, "what was sent is wrong"),
+        (429, "too many wrong passwords lately"),
+    )
+}
+
+
+def create_api(state: Any) -> FastAPI:
+    """Return the application for programs, which shares the pages' records."""
+    api = FastAPI(title="callpath", version="1", docs_url=None, redoc_url=None, responses=_ERRORS)
+    api.state = state
+    api.include_router(router)
+    api.add_exception_handler(CallpathError, _told)
+    api.add_exception_handler(HTTPException, _http)
+    api.add_exception_handler(RequestValidationError, _invalid)
+    return api
+
+
+def _told(request: Request, error: Exception) -> Response:
+    problems = error.problems if isinstance(error, InputError) else ()
+    rows = [problem.as_json() for problem in problems] or [_row(str(error))]
+    return JSONResponse({"errors": rows}, status_of(error))
+
+
+def _http(request: Request, error: Exception) -> Response:
+    headers = getattr(error, "headers", None)
+    return JSONResponse(
+        {"errors": [_row(str(getattr(error, "detail", "")))]}, getattr(error, "status_code", 500), headers=headers
+    )
+
+
+def _invalid(request: Request, error: Exception) -> Response:
+    rows = error.errors() if isinstance(error, RequestValidationError) else []
+    return JSONResponse({"errors": [_row(f"{'.'.join(map(str, row['loc']))}: {row['msg']}") for row in rows]}, 422)
+
+
+def _row(message: str) -> dict[str, str | int]:
+    return {"file": "", "line": 0, "column": 0, "message": message}
+
+
+@contextmanager
+def _asked(who: VisitDep, job_id: str) -> Iterator[Proved]:
+    """Hand out a job's circuit to one asker at a time."""
+    with who.store.reading() as session:
+        text = history.head(session, who.job(session, job_id)).text
+    found = proved(text)
+    with found.asking:
+        yield found
+
+
+def _job(job: Job) -> JobTold:
+    return JobTold(
+        id=job.id,
+        title=job.title,
+        head=job.head,
+        archived=job.archived,
+        owner=job.owner.name,
+        made_at=job.made_at,
+        changed_at=job.changed_at,
+    )
+
+
+@router.post("/login")
+def log_in(request: Request, sent: LoginSent) -> dict[str, str]:
+    """Return a token for who knows the password."""
+    if not request.app.state.team:
+        raise DeniedError("nobody logs in here: one person works on these records")
+    address = request.client.host if request.client else ""
+    with request.app.state.store.writing() as session:
+        token = people.log_in(session, sent.name, sent.password, address)
+    if token is None:
+        raise HTTPException(401, "this name and this password do not belong together")
+    return {"token": token}
+
+
+@router.get("/parts")
+def parts(who: VisitDep) -> dict[str, Any]:
+    """Return the catalogue."""
+    catalogue = default_catalogue()
+    return {"parts": [part_as_json(catalogue.part(name)) for name in catalogue.names]}
+
+
+@router.get("/jobs")
+def list_jobs(who: VisitDep, search: Word = "", archived: bool = False) -> list[JobTold]:
+    """List the jobs that are yours to see."""
+    with who.store.reading() as session:
+        found = shelf.jobs(session, search=search, archived=archived)
+        return [_job(job) for job in found if who.may_see(job)]
+
+
+@router.post("/jobs", status_code=201)
+def new_job(who: VisitDep, sent: JobSent) -> JobTold:
+    """Keep a new job."""
+    who.must_not_be_trainee()
+    with who.store.writing() as session:
+        return _job(_fresh(session, history.begin(session, sent.text, who.person_id, "by a program")))
+
+
+def _fresh(session: Any, job: Job) -> Job:
+    session.refresh(job)
+    return job
+
+
+@router.get("/jobs/{job_id}")
+def one_job(who: VisitDep, job_id: Word) -> JobTold:
+    """Return a job."""
+    with who.store.reading() as session:
+        return _job(who.job(session, job_id))
+
+
+@router.get("/jobs/{job_id}/file", response_class=Response, responses={200: {"content": {"application/yaml": {}}}})
+def job_file(who: VisitDep, job_id: Word, version: Number | None = None) -> Response:
+    """Return the job file of a version, the head's without one."""
+    with who.store.reading() as session:
+        job = who.job(session, job_id)
+        return Response(history.revision(session, job, version or job.head).text, media_type="application/yaml")
+
+
+@router.put("/jobs/{job_id}/file", responses={409: {"model": Saved, "description": "somebody was quicker; kept aside"}})
+def change_job(who: VisitDep, job_id: Word, sent: ChangeSent, response: Response) -> Saved:
+    """Save a change; where somebody was quicker it is kept aside, and the answer says 409."""
+    with who.store.writing() as session:
+        job = who.job(session, job_id, edit=True)
+        new = history.change(session, job.id, Change(sent.text, sent.what, sent.seen, who.person_id))
+        if new.aside:
+            response.status_code = 409
+        return Saved(number=new.number, counts=not new.aside, head=job.head)
+
+
+@router.post("/jobs/{job_id}/undo")
+def undo(who: VisitDep, job_id: Word, sent: Seen) -> Saved:
+    """Go one step back."""
+    with who.store.writing() as session:
+        new = history.undo(session, who.job(session, job_id, edit=True).id, sent.seen, who.person_id)
+        return Saved(number=new.number, counts=True, head=new.number)
+
+
+@router.post("/jobs/{job_id}/redo")
+def redo(who: VisitDep, job_id: Word, sent: Seen) -> Saved:
+    """Go one step forward again."""
+    with who.store.writing() as session:
+        new = history.redo(session, who.job(session, job_id, edit=True).id, sent.seen, who.person_id)
+        return Saved(number=new.number, counts=True, head=new.number)
+
+
+@router.get("/jobs/{job_id}/versions")
+def versions(who: VisitDep, job_id: Word) -> list[VersionTold]:
+    """List every version, the youngest first."""
+    with who.store.reading() as session:
+        job = who.job(session, job_id)
+        rows = session.scalars(select(Revision).where(Revision.job_id == job.id).order_by(Revision.number.desc()))
+        return [
+            VersionTold(
+                number=row.number,
+                what=row.what,
+                by=row.person.name,
+                made_at=row.made_at,
+                aside=row.aside,
+                counts=row.number == job.head,
+            )
+            for row in rows
+        ]
+
+
+@router.get("/jobs/{job_id}/prove")
+def prove(who: VisitDep, job_id: Word) -> dict[str, Any]:
+    """Return the proof, as ``callpath prove --json`` does."""
+    with _asked(who, job_id) as found:
+        return found.proof.as_json()
+
+
+@router.get("/jobs/{job_id}/read")
+def read(
+    who: VisitDep,
+    job_id: Word,
+    call: Word = "off",
+    between: Annotated[list[Word] | None, Query(max_length=2)] = None,
+    amps: Word = "",
+    ohms: bool = False,
+    lift: Annotated[list[Word] | None, Query(max_length=8)] = None,
+    low_z: bool = False,
+) -> dict[str, Any]:
+    """Return what a meter shows, as ``callpath read --json`` does; without two points a table."""
+    with _asked(who, job_id) as found:
+        if amps:
+            return {"call": call, "conductor": amps, **spread("amps", amps_in(found.circuit, call, amps))}
+        if not between:
+            rows = volts_table(found.circuit, call)
+            readings = [{"between": [row.terminal, row.against], **spread("volts", row.reading)} for row in rows]
+            return {"call": call, "readings": readings}
+        if len(between) != 2:
+            raise CallpathError("a meter has two leads: give between twice")
+        if ohms:
+            reading = ohms_between(found.circuit, between[0], between[1], call=call, lifted=lift or [])
+            return {"between": between, **spread("ohms", reading)}
+        reading = volts_between(found.circuit, call, between[0], between[1], low_z=low_z)
+        return {"call": call, "between": between, **spread("volts", reading)}
+
+
+@router.get("/jobs/{job_id}/sequence")
+def play(who: VisitDep, job_id: Word, call: Word, ends: Seconds | None = None) -> dict[str, Any]:
+    """Return the sequence of operation, as ``callpath sequence --json`` does."""
+    with _asked(who, job_id) as found:
+        outside = [] if ends is None else [Interruption(ends)]
+        events = sequence(found.circuit, call, interruptions=outside)
+        guards = safeties(found.circuit, call)
+    return {
+        "call": call,
+        "events": [
+            {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
+            for e in events
+        ],
+        "safeties": [{"contact": guard.contact, "stops": list(guard.stops)} for guard in guards],
+    }
+
+
+@router.get("/jobs/{job_id}/netlist")
+def spice(
+    who: VisitDep,
+    job_id: Word,
+    call: Word = "off",
+    between: Annotated[list[Word] | None, Query(max_length=2)] = None,
+) -> dict[str, Any]:
+    """Return the settled circuit for any SPICE, as ``callpath netlist --json`` does."""
+    with _asked(who, job_id) as found:
+        circuit = found.circuit
+        if between and len(between) != 2:
+            raise CallpathError("a meter has two leads: give between twice")
+        pair = (point(circuit, between[0]), point(circuit, between[1])) if between else None
+        state = snapshot(circuit, given_for(circuit, call))
+        return {"call": call, "netlist": netlist(state, title=f"{found.job.title}: {call}", between=pair)}
+
+
+@router.get("/jobs/{job_id}/land")
+def landing(
+    who: VisitDep, job_id: Word, free: Annotated[list[Word] | None, Query(max_length=8)] = None
+) -> dict[str, Any]:
+    """Return the best landing, as ``callpath land --json`` does; nothing is changed."""
+    with who.store.reading() as session:
+        text = history.head(session, who.job(session, job_id)).text
+    return land(proved(text).job, free=free or []).as_json()
+
+
+@router.get("/jobs/{job_id}/mend")
+def repair(who: VisitDep, job_id: Word) -> dict[str, Any]:
+    """Return the smallest repair, as ``callpath mend --json`` does; nothing is changed."""
+    with who.store.reading() as session:
+        text = history.head(session, who.job(session, job_id)).text
+    return mend(proved(text).job).as_json()
+
+
+@router.get("/jobs/{job_id}/record")
+def record(who: VisitDep, job_id: Word) -> list[dict[str, Any]]:
+    """Return what was measured, with the band that was expected then."""
+    with who.store.reading() as session:
+        return [_reading(row) for row in measured.noted(session, who.job(session, job_id))]
+
+
+@router.post("/jobs/{job_id}/record", status_code=201)
+def write_down(who: VisitDep, job_id: Word, sent: ReadingSent) -> dict[str, Any]:
+    """Write a reading down."""
+    with who.store.writing() as session:
+        job = who.job(session, job_id, edit=True)
+        found = proved(history.head(session, job).text)
+        with found.asking:
+            row = measured.note(session, job, found.circuit, measured.Noted(**sent.model_dump()), who.person_id)
+        session.refresh(row)
+        return _reading(row)
+
+
+def _reading(row: Measured) -> dict[str, Any]:
+    names = (
+        "id",
+        "version",
+        "phase",
+        "call",
+        "kind",
+        "one",
+        "other",
+        "lifted",
+        "amount",
+        "low",
+        "high",
+        "note",
+        "struck",
+    )
+    return {
+        **{name: getattr(row, name) for name in names},
+        "in_band": measured.in_band(row),
+        "by": row.person.name,
+        "made_at": row.made_at.isoformat(),
+    }

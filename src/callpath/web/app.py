@@ -1,0 +1,94 @@
+"""The application put together: pages, what stands before them, and how an error is told."""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.responses import RedirectResponse
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from callpath.errors import CallpathError, InputError
+from callpath.records.store import Store
+from callpath.web import ask_page, build_page, job_list, people_page, proposal_page, record_page, version_page
+from callpath.web.api import create_api
+from callpath.web.guard import Guard
+from callpath.web.render import back, page
+from callpath.web.status import status_of
+from callpath.web.visit import LockedError, LoginError, new_ticket
+
+__all__ = ["ROOMS", "create_app"]
+
+ROOMS = (job_list, build_page, proposal_page, ask_page, record_page, version_page, people_page)
+"""Where the pages are."""
+
+
+def create_app(
+    store: Store, *, names: Collection[str] | None = None, door_key: str | None = None, team: bool = False
+) -> Any:
+    """Return the ASGI application.
+
+    Parameters
+    ----------
+    store : Store
+        The records.
+    names : collection of str, optional
+        Host names that it answers to; any without it.
+    door_key : str, optional
+        What a browser must bring once before it sees anything; in a team, before the first account is made.
+    team : bool
+        Whether people log in.
+    """
+    app = FastAPI(title="callpath", docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.store, app.state.secret, app.state.door_key = store, store.secret(), door_key
+    app.state.team = team
+    for room in ROOMS:
+        app.include_router(room.router)
+    app.mount("/api", create_api(app.state))
+    app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
+
+    @app.get("/enter")
+    def enter(request: Request, key: str = "") -> Response:
+        """Let somebody in who has the key."""
+        if team:
+            return back("/login")
+        if door_key is not None and not hmac.compare_digest(key.encode(), door_key.encode()):
+            raise LockedError("this is not the key of this page; use the whole address that callpath printed")
+        answer = RedirectResponse("/", 303)
+        request.state.new_ticket = new_ticket(app.state.secret)
+        return answer
+
+    app.add_exception_handler(CallpathError, _told)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Exception, _unforeseen)
+    return Guard(app, names)
+
+
+def _told(request: Request, error: Exception) -> Response:
+    if isinstance(error, LoginError) and request.method == "GET":
+        return back("/login", then=request.url.path if request.url.path != "/" else "")
+    status = status_of(error)
+    problems = [problem.message for problem in error.problems] if isinstance(error, InputError) else [str(error)]
+    return page(
+        request, "error.html", status=status, heading=_HEADINGS.get(status, "This did not go"), problems=problems
+    )
+
+
+_HEADINGS = {403: "Not yours to do", 401: "The door is shut", 404: "Not here"}
+
+
+def _http(request: Request, error: Exception) -> Response:
+    status = getattr(error, "status_code", 500)
+    text = "there is no such page" if status == 404 else str(getattr(error, "detail", ""))
+    return page(request, "error.html", status=status, heading=_HEADINGS.get(status, "This did not go"), problems=[text])
+
+
+def _unforeseen(request: Request, error: Exception) -> Response:
+    # The server logs the place in the program where it happened, never what was sent.
+    problems = ["something went wrong that should not; nothing was changed, and the server's log names the place"]
+    return page(request, "error.html", status=500, heading="A fault in callpath", problems=problems)

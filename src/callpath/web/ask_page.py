@@ -1,0 +1,153 @@
+"""Asking the circuit: what runs on a call, what a meter shows, which way the current takes, and in which order things happen."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.reading import amps_in, ohms_between, volts_between, volts_table
+from callpath.calls.sequence import Interruption, safeties, sequence
+from callpath.circuit.meter import Reading
+from callpath.circuit.path import loop
+from callpath.circuit.snapshot import snapshot
+from callpath.errors import CallpathError
+from callpath.web.build_page import job_facts, places
+from callpath.web.proved import Proved
+from callpath.web.render import page
+from callpath.web.visit import VisitDep
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a meter shows, in words and in numbers."""
+
+    question: str
+    value: str
+    low: str
+    high: str
+
+
+def _answer(question: str, reading: Reading, unit: str) -> Answer:
+    if math.isinf(reading.value):
+        return Answer(question, "OL", "", "")
+    return Answer(question, f"{reading.value:.2f} {unit}", f"{reading.low:.2f}", f"{reading.high:.2f} {unit}")
+
+
+def _call(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
+    calls = calls_of_job(found.circuit)
+    usual = next((name for name in found.proof.serves if name in calls), calls[-1])
+    return call or usual, calls
+
+
+@router.get("/jobs/{job_id}/ask")
+def ask(
+    request: Request,
+    who: VisitDep,
+    job_id: str,
+    call: str = "",
+    red: str = "",
+    black: str = "",
+    meter: str = "volts",
+    clamp: str = "",
+    lift: str = "",
+) -> Response:
+    """Show one call: what runs, the loops that carry current, and a meter."""
+    facts = job_facts(who, job_id)
+    found: Proved = facts["proved"]
+    problems: list[str] = []
+    answers: list[Answer] = []
+    loops: list[tuple[str, tuple[str, ...]]] = []
+    rows = []
+    with found.asking:
+        circuit = found.circuit
+        call, calls = _call(found, call)
+        try:
+            state = snapshot(circuit, given_for(circuit, call))
+            loops = [(name, loop(state, index)) for index, name in enumerate(circuit.source_names)]
+            rows = volts_table(circuit, call)
+            if red and black and meter == "ohms":
+                reading = ohms_between(circuit, red, black, call=call, lifted=[lift] if lift else [])
+                gone = f", {lift} lifted" if lift else ""
+                answers.append(_answer(f"{red} to {black}, every source off{gone}", reading, "Ω"))
+            elif red and black:
+                reading = volts_between(circuit, call, red, black, low_z=meter == "low-z")
+                answers.append(_answer(f"{red} to {black} on '{call}'", reading, "V"))
+            if clamp:
+                answers.append(_answer(f"around {clamp} on '{call}'", amps_in(circuit, call, clamp), "A"))
+        except CallpathError as error:
+            problems = [str(error)]
+    return page(
+        request,
+        "ask.html",
+        status=422 if problems else 200,
+        call=call,
+        calls=calls,
+        result=facts["proof"].calls.get(call),
+        loops=[(name, path) for name, path in loops if path],
+        rows=rows,
+        answers=answers,
+        problems=problems,
+        asked={"red": red, "black": black, "meter": meter, "clamp": clamp, "lift": lift},
+        places=places(found.job),
+        **facts,
+    )
+
+
+@router.get("/jobs/{job_id}/sequence")
+def sequence_page(
+    request: Request,
+    who: VisitDep,
+    job_id: str,
+    call: str = "",
+    ends: str = "",
+    contact: str = "",
+    at: str = "",
+    does: str = "opens",
+) -> Response:
+    """Play the sequence of operation of a call, with a field contact that moves meanwhile."""
+    facts = job_facts(who, job_id)
+    found: Proved = facts["proved"]
+    problems: list[str] = []
+    events, guards = [], []
+    with found.asking:
+        call, calls = _call(found, call)
+        contacts = tuple(found.circuit.field_contacts)
+        try:
+            outside = [Interruption(_seconds(ends))] if ends else []
+            if contact:
+                outside.append(Interruption(_seconds(at), contact, closed=does == "closes"))
+            events = sequence(found.circuit, call, interruptions=outside)
+            guards = safeties(found.circuit, call)
+        except CallpathError as error:
+            problems = [str(error)]
+    return page(
+        request,
+        "sequence.html",
+        status=422 if problems else 200,
+        call=call,
+        calls=calls,
+        contacts=contacts,
+        events=events,
+        safeties=guards,
+        problems=problems,
+        asked={"ends": ends, "contact": contact, "at": at, "does": does},
+        **facts,
+    )
+
+
+def _seconds(word: str) -> float:
+    try:
+        at = float(word)
+    except ValueError:
+        at = -1.0
+    if not 0 <= at <= 3600:
+        raise CallpathError(f"'{word}' is no moment; give seconds after the call, 0 to 3600")
+    return at

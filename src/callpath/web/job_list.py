@@ -1,0 +1,158 @@
+"""All jobs: finding one, making one, bringing one in, taking one out."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from callpath.errors import CallpathError
+from callpath.job.decode import MAXIMUM_BYTES
+from callpath.job.draft import Draft, draft_job
+from callpath.job.read import read_job
+from callpath.job.rewrite import with_job
+from callpath.job.write import job_text
+from callpath.landing.land import land
+from callpath.parts.catalogue import default_catalogue
+from callpath.parts.makeup import makeups
+from callpath.records.history import begin, head
+from callpath.records.shelf import archive, copied, jobs
+from callpath.web.render import back, page, problems_of
+from callpath.web.visit import Form, FormDep, Visit, VisitDep
+
+__all__ = ["file_name", "router"]
+
+router = APIRouter()
+
+
+@router.get("/")
+def job_list(request: Request, who: VisitDep, search: str = "", archived: bool = False) -> Response:
+    """Show all jobs."""
+    with who.store.reading() as session:
+        found = [job for job in jobs(session, search=search[:200], archived=archived) if who.may_see(job)]
+        return page(request, "jobs.html", visit=who, jobs=found, search=search[:200], archived=archived)
+
+
+@router.get("/new")
+def new(request: Request, who: VisitDep) -> Response:
+    """Ask what a new job is made of."""
+    who.must_not_be_trainee()
+    return _new_page(request, who, {})
+
+
+def _new_page(request: Request, who: Visit, given: dict[str, str], problems: list[str] | None = None) -> Response:
+    catalogue = default_catalogue()
+    parts: dict[str, list[Any]] = {}
+    for name in catalogue.names:
+        part = catalogue.part(name)
+        parts.setdefault(part.role, []).append(part)
+    return page(
+        request,
+        "new.html",
+        status=422 if problems else 200,
+        visit=who,
+        parts=parts,
+        makeups=[(f"18/{count}", " ".join(colours)) for count, colours in sorted(makeups().items())],
+        given=given,
+        problems=problems or [],
+    )
+
+
+@router.post("/new")
+def make_new(request: Request, who: VisitDep, form: FormDep) -> Response:
+    """Make a job of what the form says, landed where that is asked for."""
+    who.must_not_be_trainee()
+    given = {key: value for key, value in form.starting("") if key != "csrf"}
+    try:
+        text = _drafted(form)
+    except CallpathError as error:
+        return _new_page(request, who, given, problems_of(error))
+    return _kept(who, text, "new")
+
+
+def _drafted(form: Form) -> str:
+    wall = " ".join(form.word("wall").split())
+    if not form.word("indoor"):
+        # One device is the least that a job can be made of; everything else is then added on its page.
+        bare = {"title": form.word("title"), "equipment": {"stat": {"part": form.word("thermostat"), "at": "hall"}}}
+        text = job_text({key: value for key, value in bare.items() if value})
+        read_job(text, file="the new job")
+        return text
+    draft = Draft(
+        thermostat=form.word("thermostat"),
+        indoor=form.word("indoor"),
+        outdoor=form.word("outdoor"),
+        wall=wall,
+        outside=form.word("outside") if form.word("outdoor") else "",
+        wall_length=form.word("wall_length"),
+        outside_length=form.word("outside_length") if form.word("outdoor") else "",
+        title=form.word("title"),
+    )
+    text = job_text(draft_job(draft, file="the new job"))
+    return with_job(text, land(read_job(text)).job) if form.word("land") else text
+
+
+@router.post("/upload")
+def upload(request: Request, who: VisitDep, form: FormDep) -> Response:
+    """Take in a job file."""
+    who.must_not_be_trainee()
+    sent = form.file("file")
+    if sent is None:
+        raise CallpathError("choose a job file first")
+    raw = sent.file.read(MAXIMUM_BYTES + 1)
+    name = file_name(sent.filename or "", "the file")
+    try:
+        # The reader counts the bytes, and tells what is wrong with them.
+        read_job(raw, file=name)
+    except CallpathError as error:
+        return page(
+            request,
+            "error.html",
+            status=422,
+            visit=who,
+            heading=f"{name} is no sound job file",
+            problems=problems_of(error),
+        )
+    return _kept(who, raw.decode("utf-8-sig").replace("\r\n", "\n"), f"brought in from {name}")
+
+
+def _kept(who: Visit, text: str, what: str) -> Response:
+    with who.store.writing() as session:
+        job = begin(session, text, who.person_id, what)
+        return back(f"/jobs/{job.id}")
+
+
+@router.post("/jobs/{job_id}/copy")
+def copy(who: VisitDep, form: FormDep, job_id: str) -> Response:
+    """Make a job like another."""
+    who.must_not_be_trainee()
+    with who.store.writing() as session:
+        return back(f"/jobs/{copied(session, who.job(session, job_id), who.person_id).id}")
+
+
+@router.post("/jobs/{job_id}/archive")
+def put_away(who: VisitDep, form: FormDep, job_id: str) -> Response:
+    """Put a job away, or take it out again."""
+    with who.store.writing() as session:
+        archive(session, who.job(session, job_id, edit=True), form.word("archived") == "yes")
+    return back("/")
+
+
+@router.get("/jobs/{job_id}/file")
+def export(who: VisitDep, job_id: str) -> Response:
+    """Hand out the job file as it was brought in and changed, comments and all."""
+    with who.store.reading() as session:
+        job = who.job(session, job_id)
+        text, title = head(session, job).text, job.title
+    name = file_name(title, "job") + ".job.yaml"
+    return Response(
+        text.encode(), media_type="application/yaml", headers={"content-disposition": f'attachment; filename="{name}"'}
+    )
+
+
+def file_name(title: str, otherwise: str) -> str:
+    """Return a title as a file's name, of letters that every system takes."""
+    words = re.findall(r"[a-z0-9._]+", title.casefold().encode("ascii", "ignore").decode())
+    return "-".join(words)[:80].strip(".-") or otherwise

@@ -1,0 +1,85 @@
+"""A job file's text, read, built and proved: kept for a while, since one page asks for the same again and again."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from functools import cached_property
+from threading import Lock, RLock
+
+from callpath.circuit.build import Circuit, build
+from callpath.job.model import Job
+from callpath.job.read import read_job
+from callpath.papers import Diagram, diagram, svg
+from callpath.proof.prove import Proof, prove
+
+__all__ = ["Proved", "proved"]
+
+_MOST = 64
+_kept: OrderedDict[str, Proved] = OrderedDict()
+_lock = Lock()
+
+
+@dataclass(frozen=True, eq=False)
+class Proved:
+    """A job with what can be asked of it, each worked out when it is first wanted.
+
+    A circuit learns while it is solved, so one thread at a time may ask it: hold ``asking`` meanwhile.
+    """
+
+    text: str
+    job: Job
+    asking: RLock = field(default_factory=RLock)
+    _diagrams: dict[bool, Diagram] = field(default_factory=dict)
+    _drawings: dict[tuple[str, bool], str] = field(default_factory=dict)
+
+    @cached_property
+    def circuit(self) -> Circuit:
+        """The network."""
+        return build(self.job)
+
+    @cached_property
+    def _proof(self) -> Proof:
+        return prove(self.job, self.circuit)
+
+    @property
+    def proof(self) -> Proof:
+        """Every finding."""
+        with self.asking:
+            return self._proof
+
+    def drawing(self, call: str = "", *, narrow: bool = False) -> str:
+        """Return the wiring as SVG: with its findings marked, or with a call's live loops lit where one is given.
+
+        Raises
+        ------
+        QuestionError
+            No thermostat of the job can make the call.
+        """
+        with self.asking:
+            if (call, narrow) not in self._drawings:
+                if narrow not in self._diagrams:
+                    self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3)
+                findings = () if call else self._proof.findings
+                self._drawings[call, narrow] = svg(self._diagrams[narrow], call or None, findings=findings)
+            return self._drawings[call, narrow]
+
+
+def proved(text: str) -> Proved:
+    """Return a text, read.
+
+    Raises
+    ------
+    JobError
+        It is no sound job.
+    """
+    with _lock:
+        if text in _kept:
+            _kept.move_to_end(text)
+            return _kept[text]
+    found = Proved(text, read_job(text))
+    with _lock:
+        _kept[text] = found
+        while len(_kept) > _MOST:
+            _kept.popitem(last=False)
+    return found

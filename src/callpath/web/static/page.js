@@ -1,0 +1,205 @@
+// Every form and link works without this. With it, a form's answer replaces the page's content in place, so that the
+// reader keeps their scroll, their open panels and their focus; and moments are shown in the reader's own time.
+"use strict";
+
+document.documentElement.classList.add("script");
+
+const main = () => document.getElementById("main");
+
+function localTimes() {
+  for (const time of document.querySelectorAll("time[datetime]")) {
+    time.textContent = new Date(time.dateTime).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+  }
+}
+
+function say(text) {
+  document.getElementById("live").textContent = text;
+}
+
+// ---- the drawing: it comes after the words, and what is tapped in it does what its twin in the lists does ----
+
+let drawn = null;
+
+async function draw() {
+  const figure = document.getElementById("drawing");
+  if (!figure) {
+    return;
+  }
+  const narrow = window.innerWidth < 640;
+  const address = figure.dataset.src + (narrow ? "&narrow=true" : "");
+  if (drawn && drawn.address === address) {
+    figure.replaceChildren(drawn.svg);
+    operate(figure);
+    return;
+  }
+  if (drawn) {
+    // What was drawn last stands there, faint, until the new one has come.
+    figure.replaceChildren(drawn.svg);
+    drawn.svg.classList.add("waiting");
+  }
+  const response = await fetch(address);
+  if (!response.ok || !figure.isConnected || !address.startsWith(figure.dataset.src)) {
+    return;
+  }
+  const svg = new DOMParser().parseFromString(await response.text(), "image/svg+xml").documentElement;
+  svg.removeAttribute("width");
+  svg.removeAttribute("height");
+  svg.classList.toggle("narrow", narrow);
+  drawn = { address, svg: document.adoptNode(svg) };
+  figure.replaceChildren(drawn.svg);
+  operate(figure);
+}
+
+function operate(figure) {
+  const svg = figure.firstElementChild;
+  const leads = document.getElementById("leads");
+  svg.classList.toggle("operable", Boolean(leads || document.querySelector("[data-end]")));
+  for (const group of svg.querySelectorAll(".picked, .target, .lead")) {
+    group.classList.remove("picked", "target", "lead");
+  }
+  const [conductor] = figure.dataset.picked.split("@");
+  for (const line of svg.querySelectorAll("[data-line]")) {
+    line.classList.toggle("picked", line.dataset.line === conductor);
+  }
+  for (const terminal of svg.querySelectorAll("[data-terminal]")) {
+    terminal.classList.toggle("target", Boolean(landing(terminal.dataset.terminal)));
+    const held = leads && [leads.red.value, leads.black.value].includes(terminal.dataset.terminal);
+    terminal.classList.toggle("lead", Boolean(held));
+  }
+}
+
+function landing(spot) {
+  return [...document.querySelectorAll("button.here")].find((button) => button.value === spot);
+}
+
+// The end of a line that is nearer to where it was tapped, as the lists call it.
+function nearerEnd(line, x, y) {
+  const names = line.dataset.ends.split(" ");
+  const path = line.querySelector("path");
+  const at = (length) => path.getPointAtLength(length).matrixTransform(path.getScreenCTM());
+  const away = [at(0), at(path.getTotalLength())].map((point) => Math.hypot(point.x - x, point.y - y));
+  const side = away[0] <= away[1] ? 0 : 1;
+  const chips = [...document.querySelectorAll("[data-end]")].filter((chip) => chip.dataset.end.startsWith(`${line.dataset.line}@`));
+  return chips.find((chip) => {
+    const row = chip.closest("[data-spot]");
+    return row && row.dataset.spot === names[side];
+  }) || chips.find((chip) => chip.dataset.end === names[side]) || chips[side];
+}
+
+document.addEventListener("click", (event) => {
+  const figure = event.target.closest && event.target.closest("#drawing");
+  const line = figure && event.target.closest("[data-line]");
+  const terminal = figure && event.target.closest("[data-terminal]");
+  const leads = document.getElementById("leads");
+  if (terminal && leads) {
+    const both = leads.red.value && leads.black.value;
+    if (!leads.red.value || both) {
+      leads.red.value = terminal.dataset.terminal;
+      leads.black.value = "";
+      operate(figure);
+      say(`Red lead on ${leads.red.value}`);
+    } else {
+      leads.black.value = terminal.dataset.terminal;
+      leads.requestSubmit();
+    }
+  } else if (terminal && landing(terminal.dataset.terminal)) {
+    landing(terminal.dataset.terminal).click();
+  } else if (line && document.querySelector("[data-end]")) {
+    const chip = nearerEnd(line, event.clientX, event.clientY);
+    if (chip) {
+      chip.click();
+    }
+  }
+});
+
+async function answer(request, address, push) {
+  document.body.classList.add("busy");
+  try {
+    const response = await fetch(address, request);
+    if (!(response.headers.get("content-type") || "").startsWith("text/html")) {
+      window.location.assign(address);
+      return;
+    }
+    show(new DOMParser().parseFromString(await response.text(), "text/html"), response, push);
+  } catch {
+    const box = document.createElement("div");
+    box.className = "alert";
+    box.setAttribute("role", "alert");
+    box.textContent = "The server did not answer. Whether it was saved is not known: load the page again and look.";
+    main().prepend(box);
+    box.scrollIntoView({ block: "nearest" });
+  } finally {
+    document.body.classList.remove("busy");
+  }
+}
+
+function show(page, response, push) {
+  const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
+  const focus = document.activeElement && document.activeElement.id;
+  const elsewhere = new URL(response.url).pathname !== window.location.pathname;
+  if (push && response.ok) {
+    window.history.pushState({}, "", response.url);
+  }
+  document.title = page.title;
+  main().replaceWith(page.getElementById("main"));
+  const header = page.querySelector(".top");
+  if (header) {
+    document.querySelector(".top").replaceWith(header);
+  }
+  for (const id of open) {
+    const item = document.getElementById(id);
+    if (item) {
+      item.open = true;
+    }
+  }
+  localTimes();
+  draw();
+  const alert = document.getElementById("alert");
+  if (alert) {
+    alert.focus();
+    alert.scrollIntoView({ block: "nearest" });
+  } else if (elsewhere) {
+    main().focus();
+    window.scrollTo(0, 0);
+  } else if (focus && document.getElementById(focus)) {
+    document.getElementById(focus).focus({ preventScroll: true });
+  } else {
+    main().focus({ preventScroll: true });
+  }
+  const verdict = document.querySelector(".verdict");
+  say(alert ? "" : [document.title, verdict && verdict.textContent].filter(Boolean).join(": "));
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.plain !== undefined || event.defaultPrevented) {
+    return;
+  }
+  event.preventDefault();
+  const data = new FormData(form, event.submitter);
+  if (form.method === "get") {
+    const address = new URL(form.action);
+    address.search = new URLSearchParams(data).toString();
+    answer({}, address, true);
+  } else {
+    const files = form.enctype === "multipart/form-data";
+    answer({ method: "POST", body: files ? data : new URLSearchParams(data) }, form.action, true);
+  }
+});
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest && event.target.closest("a.chip, .calls a, a[data-in-place]");
+  if (link && event.button === 0 && !event.metaKey && !event.ctrlKey && !event.shiftKey) {
+    event.preventDefault();
+    answer({}, link.href, true).then(() => {
+      const target = link.hash && document.getElementById(link.hash.slice(1));
+      if (target) {
+        target.scrollIntoView({ block: "nearest" });
+      }
+    });
+  }
+});
+
+window.addEventListener("popstate", () => answer({}, window.location.href, false));
+localTimes();
+draw();

@@ -1,0 +1,150 @@
+"""The same for programs: what the commands answer, what the OpenAPI document promises, and nothing that breaks it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import schemathesis
+from argon2 import PasswordHasher
+from hypothesis import HealthCheck, Phase, given, settings
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from callpath.cli import main
+from callpath.records import people
+from callpath.records.schema import Job, Revision
+from callpath.records.store import open_store
+from callpath.web.app import create_app
+from tests.web.site import EXAMPLES, Visitor, visitor
+
+PROMISED = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
+TEXT = (EXAMPLES / "garden-cottage-green-on-common.job.yaml").read_text(encoding="utf-8")
+
+
+def made(site: Visitor, text: str = TEXT) -> str:
+    answer = site.client.post("/api/jobs", json={"text": text})
+    assert answer.status_code == 201
+    return f"/api/jobs/{answer.json()['id']}"
+
+
+def said_by(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    """Return what a command prints with ``--json``."""
+    with pytest.raises(SystemExit):
+        main([*words, "--json"])
+    return json.loads(capsys.readouterr().out)
+
+
+def test_it_answers_as_the_commands_do(site: Visitor, capsys: pytest.CaptureFixture[str]) -> None:
+    file, job = (
+        str(EXAMPLES / "garden-cottage.job.yaml"),
+        made(site, (EXAMPLES / "garden-cottage.job.yaml").read_text()),
+    )
+    for words, address in (
+        (("prove", file), f"{job}/prove"),
+        (("read", file, "-c", "cool", "-b", "cond.Y", "cond.C"), f"{job}/read?call=cool&between=cond.Y&between=cond.C"),
+        (("read", file, "-c", "cool"), f"{job}/read?call=cool"),
+        (("read", file, "-c", "cool", "--amps", "outside.red"), f"{job}/read?call=cool&amps=outside.red"),
+        (
+            ("read", file, "--ohms", "-b", "cond.Y", "cond.C", "--lift", "outside.red"),
+            f"{job}/read?ohms=true&between=cond.Y&between=cond.C&lift=outside.red",
+        ),
+        (("sequence", file, "-c", "cool", "--ends", "600"), f"{job}/sequence?call=cool&ends=600"),
+        (("mend", file), f"{job}/mend"),
+        (("land", file), f"{job}/land"),
+        (("parts",), "/api/parts"),
+    ):
+        assert site.client.get(address).json() == said_by(capsys, *words), address
+
+
+def test_a_change_and_what_was_quicker(site: Visitor) -> None:
+    job = made(site)
+    better = TEXT.replace("[stat.G, board.C]", "[stat.G, board.G]")
+    saved = site.client.put(f"{job}/file", json={"text": better, "seen": 1})
+    assert (saved.status_code, saved.json()) == (200, {"number": 2, "counts": True, "head": 2})
+    late = site.client.put(f"{job}/file", json={"text": TEXT + "# late\n", "seen": 1})
+    assert (late.status_code, late.json()) == (409, {"number": 3, "counts": False, "head": 2})
+    assert site.client.get(f"{job}/file").text == better
+    assert site.client.get(f"{job}/file?version=3").text == TEXT + "# late\n"
+    assert site.client.post(f"{job}/undo", json={"seen": 2}).json() == {"number": 4, "counts": True, "head": 4}
+    assert site.client.get(f"{job}/file").text == TEXT
+    assert [row["number"] for row in site.client.get(f"{job}/versions").json()] == [4, 3, 2, 1]
+
+
+def test_what_is_wrong_has_its_place(site: Visitor) -> None:
+    answer = site.client.post("/api/jobs", json={"text": TEXT.replace("board.C]", "board.Q]")})
+    assert answer.status_code == 422
+    assert {(row["line"] > 0, "'Q'" in row["message"]) for row in answer.json()["errors"]} == {(True, True)}
+    assert site.client.get("/api/jobs/none").status_code == 404
+    assert site.client.get("/api/nowhere").json()["errors"][0]["message"] == "Not Found"
+
+
+def test_a_reading_is_written_down(site: Visitor) -> None:
+    job = made(site, (EXAMPLES / "garden-cottage.job.yaml").read_text())
+    sent = {"phase": "as-left", "call": "cool", "kind": "volts", "one": "cond.Y", "other": "cond.C", "amount": "25.7"}
+    assert site.client.post(f"{job}/record", json=sent).json()["in_band"] is True
+    assert [row["amount"] for row in site.client.get(f"{job}/record").json()] == [25.7]
+
+
+def test_a_form_of_another_site_cannot_speak_json(site: Visitor) -> None:
+    """What a page elsewhere can send without being asked is a form or plain text, and neither is read as JSON."""
+    raw = json.dumps({"text": TEXT})
+    for kind in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data"):
+        assert site.client.post("/api/jobs", content=raw, headers={"content-type": kind}).status_code >= 400
+    assert site.client.get("/api/jobs").json() == []
+
+
+def test_in_a_team_a_program_logs_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(people, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
+    people._nobody.cache_clear()
+    site = visitor(tmp_path, team=True)
+    with site.store.writing() as session:
+        people.add_person(session, "Program", "trainee", "copper wire and paper")
+    assert site.client.get("/api/jobs").status_code == 401
+    wrong = site.client.post("/api/login", json={"name": "Program", "password": "not this one"})
+    assert wrong.status_code == 401
+    token = site.client.post("/api/login", json={"name": "Program", "password": "copper wire and paper"}).json()[
+        "token"
+    ]
+    site.client.headers["authorization"] = f"Bearer {token}"
+    assert site.client.get("/api/jobs").json() == []
+    assert site.client.post("/api/jobs", json={"text": TEXT}).status_code == 403
+    site.client.close()
+    site.store.close()
+
+
+@pytest.fixture(scope="module")
+def api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """Return the schema of an API over records with one job, called ``job``."""
+    store = open_store(f"sqlite:///{tmp_path_factory.mktemp('api') / 'callpath.db'}")
+    with store.writing() as session:
+        session.add(Job(id="job", title="", head=1, owner_id=1))
+        session.flush()
+        session.add(Revision(job_id="job", number=1, state=1, base=None, text=TEXT, what="new", person_id=1))
+    yield schemathesis.openapi.from_asgi("/api/openapi.json", create_app(store))
+    store.close()
+
+
+def test_whatever_is_asked_is_answered_as_promised(api: Any) -> None:
+    """Schemathesis makes requests up from the document: no server error, and every answer as the document has it."""
+    tried = []
+    for found in api.get_all_operations():
+        operation = found.ok()
+        tried.append(operation.label)
+
+        @settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.generate])
+        @given(case=operation.as_strategy())
+        def ask(case: Any) -> None:
+            if "job_id" in (case.path_parameters or {}):
+                case.path_parameters["job_id"] = "job"
+            case.call_and_validate(checks=PROMISED)
+
+        ask()
+    assert len(tried) >= 17

@@ -1,0 +1,220 @@
+"""The page in a real browser: by mouse on a desk, by thumb on a telephone, by keyboard, and as axe sees it."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+CALLPATH = [sys.executable, "-c", "from callpath.cli import main; main()"]
+PHONE: dict[str, Any] = {
+    "viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "color_scheme": "dark",
+}  # fmt: skip
+DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}, "color_scheme": "light"}
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Run ``callpath serve`` as a person would, and return where it is."""
+    folder = tmp_path_factory.mktemp("records")
+    place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
+    server = subprocess.Popen([*CALLPATH, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    said = server.stdout.readline()
+    found = re.search(r"http://\S+", said)
+    assert found is not None, said
+    yield found.group().rstrip("/")
+    server.terminate()
+    server.wait(20)
+    server.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start the Chromium of the machine; ``make chromium`` installs it."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert chromium is not None, "no Chromium on the path: make chromium"
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
+def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
+    """Open the page; whatever the browser complains of fails the test."""
+    context = browser.new_context(**request.param, base_url=address)
+    context.set_default_timeout(8000)
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    yield opened
+    context.close()
+    # An answer that says no (a mistake in a form, somebody quicker) is a complaint to the browser, not to us.
+    assert [text for text in complaints if "status of 4" not in text] == []
+
+
+def sound(page: Page) -> None:
+    """Check that a page fits its width and that axe finds nothing, serious or slight, that WCAG 2.2 AA forbids."""
+    expect(page.locator("body")).not_to_have_class(re.compile("busy"))
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
+    found = Axe().run(
+        page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    )
+    told = [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found.response["violations"]]
+    assert told == [], page.url
+
+
+def bring(page: Page, example: str) -> str:
+    page.goto("/")
+    page.set_input_files("#file", EXAMPLES / f"{example}.job.yaml")
+    page.get_by_role("button", name="Bring in").click()
+    expect(page.locator("#strips-h")).to_be_visible()
+    return page.url.partition("?")[0].partition("#")[0]
+
+
+def test_a_wrong_job_is_put_right_by_two_taps(page: Page) -> None:
+    job = bring(page, "garden-cottage-green-on-common")
+    expect(page.locator(".verdict").first).to_contain_text("3 to mend")
+    page.locator("#place-cellar").get_by_role("link", name="wall.green").click()
+    sound(page)
+    page.get_by_role("button", name="land here: wall.green on board.G").click()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+    page.locator("#undo").click()
+    expect(page.locator(".verdict").first).to_contain_text("3 to mend")
+    page.locator("#redo").click()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+    page.reload()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+    assert page.url.startswith(job)
+
+
+def test_a_job_from_nothing_to_its_file(page: Page) -> None:
+    page.goto("/")
+    page.get_by_role("link", name="New job").first.click()
+    page.get_by_label("Title").fill("Smithy, from nothing")
+    page.get_by_label("Indoor equipment", exact=True).select_option("indoor/furnace-board")
+    page.get_by_label("Outdoor unit", exact=True).select_option("outdoor/condenser")
+    page.get_by_role("button", name="Make the job").click()
+    expect(page.get_by_role("heading", name="Smithy, from nothing")).to_be_visible()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="Take the file out").first.click()
+    assert taken.value.suggested_filename == "smithy-from-nothing.job.yaml"
+    proved = subprocess.run([*CALLPATH, "prove", str(taken.value.path())], capture_output=True, text=True, check=False)
+    assert proved.returncode == 0, proved.stderr
+
+
+def test_axe_finds_nothing_on_any_page(page: Page) -> None:
+    job = bring(page, "garden-cottage-green-on-common")
+    page.goto(f"{job}/record")
+    page.get_by_label("Red lead on").select_option("cond.Y")
+    page.get_by_label("Black lead on").select_option("cond.C")
+    page.get_by_label("It read").fill("24.1")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("td .bad")).to_contain_text("outside")
+    parts = ("", "?pick=wall.green%401", "/ask?call=cool&red=cond.Y&black=cond.C", "/sequence?call=cool&ends=600",
+             "/versions?older=1&newer=1", "/text")  # fmt: skip
+    for address in (
+        *(job + part for part in parts),
+        job + "/propose?free=wall",
+        "/",
+        "/?archived=true",
+        "/new",
+        "/jobs/none",
+        "/nowhere",
+    ):
+        page.goto(address)
+        page.evaluate("document.querySelectorAll('main details').forEach(item => { item.open = true; })")
+        sound(page)
+
+
+def test_a_meter_by_keyboard_alone(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/ask?call=cool")
+    page.get_by_label("Red lead on").focus()
+    page.keyboard.type("cond.Y")
+    page.keyboard.press("Tab")
+    page.keyboard.type("cond.C")
+    for _ in range(4):
+        page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Read")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("output")).to_have_text("25.72 V")
+
+
+def test_a_mistake_is_told_where_the_eyes_are(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/text")
+    box = page.get_by_label("The job file")
+    text = box.input_value()
+    box.fill(text.replace("board.G", "board.Q"))
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#alert")).to_be_focused()
+    expect(page.locator("#alert")).to_contain_text("line 15")
+    assert "board.Q" in page.get_by_label("The job file").input_value()
+    sound(page)
+
+
+def test_two_windows_lose_nothing(page: Page, browser: Browser, address: str) -> None:
+    job = bring(page, "garden-cottage")
+    context = browser.new_context(base_url=address)
+    other = context.new_page()
+    other.goto(f"{job}?pick=wall.white%402")
+    page.goto(f"{job}?pick=wall.green%402")
+    page.get_by_role("button", name="wall.green on board.W").click()
+    expect(page.locator(".job-head")).to_contain_text("version 2")
+    other.get_by_role("button", name="wall.white on board.chassis").click()
+    expect(other.locator("#alert")).to_contain_text("kept as version 3")
+    other.get_by_role("button", name="Let mine count instead").click()
+    expect(other.locator(".job-head")).to_contain_text("version 4")
+    context.close()
+
+
+def test_it_works_without_script(browser: Browser, address: str) -> None:
+    context = browser.new_context(base_url=address, java_script_enabled=False)
+    page = context.new_page()
+    job = bring(page, "garden-cottage-green-on-common")
+    page.goto(f"{job}?pick=wall.green%402")
+    page.get_by_role("button", name="land here: wall.green on board.G").click()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+    context.close()
+
+
+def test_a_conductor_is_landed_in_the_drawing(page: Page) -> None:
+    """Tap a line near one of its ends, then a terminal: the drawing does what the lists do."""
+    bring(page, "garden-cottage-green-on-common")
+    expect(page.locator('[data-line="wall.green"]')).to_be_attached()
+    page.locator('[data-terminal="board.C"]').evaluate(
+        "box => { box.scrollIntoView({ block: 'center', inline: 'center' }); }"
+    )
+    line = page.locator('[data-line="wall.green"] path').first
+    end = line.evaluate(
+        """path => { const p = path.getPointAtLength(path.getTotalLength() - 4).matrixTransform(path.getScreenCTM());
+        return [p.x, p.y]; }"""
+    )
+    page.mouse.click(*end)
+    expect(page.locator("#place-cellar .picked")).to_contain_text("wall.green")
+    expect(page.locator('[data-terminal="board.G"]')).to_have_class(re.compile("target"))
+    page.locator('[data-terminal="board.G"]').click(force=True)
+    expect(page.locator(".verdict").first).to_contain_text("Clean")
+
+
+def test_a_meters_leads_are_put_on_the_drawing(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/ask?call=cool")
+    expect(page.locator("#drawing .conductor.live").first).to_be_attached()
+    page.locator('[data-terminal="cond.Y"]').click(force=True)
+    page.locator('[data-terminal="cond.C"]').click(force=True)
+    expect(page.locator("output")).to_have_text("25.72 V")

@@ -1,0 +1,149 @@
+"""The record of the work: readings beside their bands, photos without a trace of their file, papers filled in."""
+
+from __future__ import annotations
+
+import random
+from io import BytesIO
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from pypdf import PdfReader
+
+from callpath.errors import CallpathError
+from callpath.records.photo import encoded_anew
+from tests.records.pictures import picture
+from tests.web.site import Visitor, said
+
+VOLTS = {"phase": "as-left", "call": "cool", "kind": "volts", "red": "cond.Y", "black": "cond.C"}
+
+
+def test_a_reading_stands_beside_what_to_expect(site: Visitor) -> None:
+    """22.79 to 27.78 V is the band that the README's tested example gives for these two terminals."""
+    job = site.bring("garden-cottage")
+    assert "25.7 V 22.79 to 27.78 ✓ in band" in said(site.post(f"{job}/record", {**VOLTS, "amount": "25,7"}))
+    assert "12 V 22.79 to 27.78 ✗ outside" in said(site.post(f"{job}/record", {**VOLTS, "amount": "12"}))
+
+
+def test_every_kind_of_reading_is_written_down(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    ohms = {"phase": "as-found", "call": "off", "kind": "ohms", "red": "cond.Y", "black": "cond.C"}
+    assert "10 Ω" in said(site.post(f"{job}/record", {**ohms, "lifted": "outside.red", "amount": "10"}))
+    assert "✗ outside" in said(site.post(f"{job}/record", {**ohms, "lifted": "outside.red", "amount": "ol"}))
+    amps = {"phase": "as-found", "call": "cool", "kind": "amps", "conductor": "outside.red", "amount": "0.3"}
+    assert "around outside.red 0.3 A" in said(site.post(f"{job}/record", amps))
+    seen = {"phase": "as-found", "call": "cool", "kind": "running", "function": "cond.compressor", "amount": "no"}
+    assert "cond.compressor runs no yes ✗ outside" in said(site.post(f"{job}/record", seen))
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"amount": "lots"}, "is no reading"),
+        ({"amount": "-1"}, "is no reading"),
+        ({"amount": "nan"}, "is no reading"),
+        ({"amount": "1e9"}, "is no reading"),
+        ({"amount": "OL"}, "is no reading"),
+        ({"red": "cond.Z"}, "cond.Z"),
+        ({"call": "dance"}, "dance"),
+        ({"kind": "weight"}, "cannot be written down"),
+        ({"phase": "as-dreamt"}, "cannot be written down"),
+        ({"kind": "running", "function": "cond.fan", "amount": "yes"}, "no function 'cond.fan'"),
+        ({"kind": "amps", "conductor": "wall.mauve"}, "wall.mauve"),
+    ],
+)
+def test_what_is_no_reading_is_told_and_kept_in_the_form(site: Visitor, changed: dict[str, str], told: str) -> None:
+    job = site.bring("garden-cottage")
+    answer = site.post(f"{job}/record", {**VOLTS, "amount": "25.7", "note": "by the door", **changed})
+    assert answer.status_code == 422
+    assert told in said(answer)
+    assert 'value="by the door"' in answer.text
+    assert "Nothing yet." in said(answer)
+
+
+def test_what_is_wrong_is_struck_out_and_stays(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    site.post(f"{job}/record", {**VOLTS, "amount": "12"})
+    assert "struck out" in said(site.post(f"{job}/record/strike", {"number": "1"}))
+    assert "12 V" in said(site.get(f"{job}/record"))
+    assert "✗ outside" in said(site.post(f"{job}/record/strike", {"number": "1"}))
+    other = site.bring("old-mill-chassis-return")
+    assert site.post(f"{other}/record/strike", {"number": "1"}).status_code == 404
+
+
+def test_the_papers_hold_the_readings_of_their_phase(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    site.post(f"{job}/record", {**VOLTS, "amount": "25.3"})
+    left, found = (site.get(f"{job}/papers?kind=pdf&paper=a4&phase={phase}") for phase in ("as-left", "as-found"))
+    assert left.headers["content-type"] == "application/pdf"
+    assert ["25.3" in _words(answer.content) for answer in (left, found)] == [True, False]
+    assert "<svg" in site.get(f"{job}/papers?kind=svg").text
+    sheet = site.get(f"{job}/papers?kind=html")
+    assert "Field sheet" in said(sheet)
+    # What runs script of its own is handed out as a file, never shown as a page of ours.
+    assert sheet.headers["content-disposition"].startswith("attachment")
+    assert site.get(f"{job}/papers?kind=docx").status_code == 422
+
+
+def _words(raw: bytes) -> str:
+    return " ".join(page.extract_text() for page in PdfReader(BytesIO(raw)).pages)
+
+
+def test_a_photo_keeps_nothing_of_its_file(site: Visitor) -> None:
+    """The place where it was taken, and whatever else was in the file, is gone; what it shows is upright."""
+    exif = Image.Exif()
+    exif[0x0112] = 6  # lies on its side
+    exif[0x010F] = "a secret maker"
+    raw = picture("JPEG", exif=exif.tobytes()) + b"<script>alert(1)</script>"
+    job = site.bring("garden-cottage")
+    page = site.post(
+        f"{job}/photos", {"phase": "as-found", "caption": "The board <b>"}, files={"photo": ("a.jpg", raw)}
+    )
+    assert "as found: The board <b>" in said(page)
+    kept = site.get(f"{job}/photos/1")
+    assert kept.headers["content-type"] == "image/jpeg"
+    assert b"secret" not in kept.content
+    assert b"script" not in kept.content
+    assert Image.open(BytesIO(kept.content)).size == (40, 60)
+    other = site.bring("old-mill-chassis-return")
+    assert site.get(f"{other}/photos/1").status_code == 404
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP"])
+def test_other_pictures_become_jpeg(kind: str) -> None:
+    made = encoded_anew(picture(kind, (5000, 2500)))
+    assert Image.open(BytesIO(made.jpeg)).format == "JPEG"
+    assert (made.width, made.height) == (2048, 1024)
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"",
+        b"GIF89a\x01\x00\x01\x00",
+        b"<svg xmlns='http://www.w3.org/2000/svg'/>",
+        picture("GIF"),
+        picture("BMP"),
+        picture("PNG")[:-30],
+        picture("JPEG")[:200],
+        # A head that claims 100 000 by 100 000 pixels, and nothing behind it.
+        picture("PNG").replace((60).to_bytes(4) + (40).to_bytes(4), (100_000).to_bytes(4) * 2),
+    ],
+)
+def test_what_is_no_sound_picture_is_told(raw: bytes) -> None:
+    with pytest.raises(CallpathError):
+        encoded_anew(raw)
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**6), kind=st.sampled_from(["PNG", "JPEG", "WEBP"]))
+def test_a_damaged_picture_is_read_or_told(seed: int, kind: str) -> None:
+    raw, random_ = bytearray(picture(kind)), random.Random(seed)
+    for _ in range(random_.randrange(1, 20)):
+        raw[random_.randrange(len(raw))] = random_.randrange(256)
+    try:
+        made = encoded_anew(bytes(raw))
+    except CallpathError:
+        return
+    assert Image.open(BytesIO(made.jpeg)).size == (made.width, made.height)
