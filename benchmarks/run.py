@@ -20,6 +20,7 @@ from rich.table import Table
 from benchmarks.calibration import calibration
 from benchmarks.dense import DenseEngine
 from benchmarks.fault_states import fault_states, with_shorts
+from benchmarks.landing import landing
 from benchmarks.policy import policy
 from benchmarks.spice_loop import seconds_per_state
 from benchmarks.troubleshooting import Hunts, hunts, next_test_seconds, settled_everywhere, update_seconds
@@ -249,6 +250,7 @@ def main() -> None:
     found += memory()
     found += policy()
     found += faults(found)
+    found += landing()
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")
     table = Table(title=f"written to {target}", title_justify="left")

@@ -106,6 +106,8 @@ class Logic:
         self.links += [(metal[0], other) for other in metal[1:]]
         self.load = {load.name: load for load in self.loads}
         self._pieces: dict[Plan, list[int]] = {}
+        self._closing: dict[tuple[Moment, frozenset[str], tuple[str, ...]], list[tuple[int, int]]] = {}
+        self._running: dict[frozenset[str], frozenset[str]] = {}
         self._moments: dict[tuple[str, tuple[str, ...]], Moment] = {}
         self._settled: dict[tuple[Plan, Moment, tuple[str, ...]], tuple[frozenset[str], list[int]]] = {}
 
@@ -200,7 +202,7 @@ class Logic:
     def _settle(self, plan: Plan, moment: Moment, opened: tuple[str, ...]) -> tuple[frozenset[str], list[int]]:
         energised: frozenset[str] = frozenset()
         for _ in range(8):
-            closed = [contact.points for contact in self.contacts if self._closed(contact, moment, energised, opened)]
+            closed = self._closed_points(moment, energised, opened)
             piece = self.pieces(plan, closed)
             live = [(piece[supply.points[0]], piece[supply.points[1]]) for supply in self.supplies]
             pairs = {*live, *((b, a) for a, b in live)}
@@ -210,10 +212,20 @@ class Logic:
             energised = now
         return energised, piece
 
+    def _closed_points(
+        self, moment: Moment, energised: frozenset[str], opened: tuple[str, ...]
+    ) -> list[tuple[int, int]]:
+        key = (moment, energised, opened)
+        if key not in self._closing:
+            self._closing[key] = [
+                contact.points for contact in self.contacts if self._closed(contact, moment, energised, opened)
+            ]
+        return self._closing[key]
+
     def closing(self, plan: Plan, moment: Moment) -> list[tuple[int, int]]:
         """Return the contacts that are closed once nothing changes any more."""
         energised, _ = self.settle(plan, moment)
-        return [contact.points for contact in self.contacts if self._closed(contact, moment, energised, ())]
+        return self._closed_points(moment, energised, ())
 
     def shorted(self, piece: list[int]) -> bool:
         """Tell whether copper joins the two sides of a source."""
@@ -221,14 +233,17 @@ class Logic:
 
     def running(self, energised: Collection[str]) -> frozenset[str]:
         """Return the functions that energised loads make run."""
-        return frozenset(
-            f"{device.id}.{name}"
-            for device in self.job.equipment.values()
-            for name, function in device.part.functions.items()
-            for trigger in function.triggers
-            if fitted(trigger.when, device.settings)
-            and self._holds(trigger.runs_when, device, energised, frozenset(), frozenset())
-        )
+        key = frozenset(energised)
+        if key not in self._running:
+            self._running[key] = frozenset(
+                f"{device.id}.{name}"
+                for device in self.job.equipment.values()
+                for name, function in device.part.functions.items()
+                for trigger in function.triggers
+                if fitted(trigger.when, device.settings)
+                and self._holds(trigger.runs_when, device, key, frozenset(), frozenset())
+            )
+        return self._running[key]
 
     def supply_of(self, thermostat: Equipment) -> Condition | None:
         """Return what a thermostat must see to be alive; None where it needs nothing, or steals it through its loads."""

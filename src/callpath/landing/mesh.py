@@ -52,6 +52,10 @@ class Mesh:
         self.job = job
         self.moves = moves
         self.terminals = len(logic.terminals)
+        devices = [job.terminal(name) for name in logic.terminals]
+        self.takes = [device.part.terminals[letters].takes for device, letters in devices]
+        self.commanding = [i for i, (device, _) in enumerate(devices) if device.part.calls]
+        self.indoor = {i for i, (device, _) in enumerate(devices) if device.part.role == "indoor"}
         self.point = dict(logic.place)
         self._next = self.terminals
         for name in (*job.splices, *(NEW_SPLICE + at for at in dict.fromkeys(d.at for d in job.equipment.values()))):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections import Counter
 from collections.abc import Callable, Collection, Iterator
 
 from callpath.circuit.build import called
@@ -84,31 +83,31 @@ class Necessary:
                 yield look.start(group) if look else 0
 
     def _crowded(self) -> Iterator[int]:
+        """Yield for every terminal that holds more conductors than it takes."""
         mesh = self.mesh
-        count: Counter[int] = Counter()
-        taking: dict[int, int] = {}
-        for conductor, at, moves in self.wired.edges[len(mesh.fixed) :]:
+        room = list(mesh.takes)
+        full = []
+        for conductor, at, _ in self.wired.edges:
             if at < mesh.terminals <= conductor:
-                count[at] += 1
-                taking[at] = taking.get(at, 0) | moves
-        for at, number in count.items():
-            device, letters = mesh.job.terminal(self.logic.terminals[at])
-            if number > device.part.terminals[letters].takes:
-                yield taking[at]
+                room[at] -= 1
+                if room[at] == -1:
+                    full.append(at)
+        for crowded in full:
+            taking = 0
+            for conductor, at, moves in self.wired.edges:
+                if at == crowded and conductor >= mesh.terminals:
+                    taking |= moves
+            yield taking
 
     def _disagreeing(self) -> Iterator[int]:
         """Yield for every conductor from a thermostat to an indoor terminal that means something else."""
-        mesh, job, logic = self.mesh, self.mesh.job, self.logic
+        mesh, means = self.mesh, self.logic.means
         leads: dict[int, list[tuple[int, int]]] = {}
         for a, b, moves in self.wired.edges[len(mesh.fixed) :]:
             if a >= mesh.terminals:
                 leads.setdefault(a, []).append((b, moves))
                 leads.setdefault(b, []).append((a, moves))
-        for at, start in logic.place.items():
-            stat, letters = job.terminal(at)
-            if not stat.part.calls:
-                continue
-            means = set(stat.part.terminals[letters].means)
+        for start in mesh.commanding:
             for conductor, first in leads.get(start, ()):
                 todo, seen = [(conductor, first)], {start, conductor}
                 while todo:
@@ -119,9 +118,7 @@ class Necessary:
                         seen.add(there)
                         if there >= mesh.terminals:
                             todo.append((there, moves | more))
-                            continue
-                        other, its = job.terminal(logic.terminals[there])
-                        if other.part.role == "indoor" and not means & set(other.part.terminals[its].means):
+                        elif there in mesh.indoor and not means[start] & means[there]:
                             yield moves | more
 
 
