@@ -9,14 +9,17 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from callpath.calls.closing import thermostats
 from callpath.job.model import Cable, Equipment, Job
 from callpath.job.write import job_data, job_text
+from callpath.landing.halfwave import HALF, shared
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeups
 from callpath.parts.model import SettingValue
+from callpath.proof.prove import prove
 
 if TYPE_CHECKING:
     from callpath.landing.landed import Landed
@@ -56,6 +59,8 @@ class _Idea:
     job: Job
     new: tuple[str, ...] = ()
     gives_up: tuple[str, ...] = ()
+    finish: Callable[[Landed], tuple[Job, str] | None] | None = None
+    """What is still to be done once it is landed: another job, and how it is wired; None where it cannot be done."""
 
 
 def ways_out(given: Job, found: Landed, land: Callable[[Job], Landed]) -> tuple[WayOut, ...]:
@@ -73,7 +78,7 @@ def ways_out(given: Job, found: Landed, land: Callable[[Job], Landed]) -> tuple[
     wanted = tuple(call for call in (*found.serves, *found.unserved))
     wanted = tuple(sorted(wanted, key=_order(given)))
     told: list[WayOut] = []
-    for family in (_cells, _fan_lead, _relay, _plug_in, _second_cable, _new_cable, _thicker_cable):
+    for family in (_cells, _fan_lead, _diodes, _relay, _plug_in, _second_cable, _new_cable, _thicker_cable):
         for ladder in family(given, wanted):
             way = _lowest(ladder, wanted, found, land)
             if way is not None:
@@ -94,6 +99,8 @@ def _lowest(
             landed = land(idea.job)
             good = landed.proof.verdict == "clean" and _better(landed, found, set(wanted) - set(idea.gives_up))
             ways[i] = _told(idea, landed, found, wanted) if good else None
+            if good and idea.finish is not None:
+                ways[i] = _finished(idea, landed)
         return ways[i] is not None
 
     if not ladder or not serves(len(ladder) - 1):
@@ -140,6 +147,30 @@ def _fan_lead(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
     if "fan" in wanted and rest and needs_common:
         cost = "the blower cannot be run by itself any more; it still runs in every call in which the board starts it"
         yield [_Idea("the fan's lead made into a common", cost, _fresh(job, rest), gives_up=("fan",))]
+
+
+def _diodes(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
+    """Two signals on one conductor; to be landed, the copper stands as two conductors that take turns."""
+    places = {stat.at for stat in thermostats(job)}
+    for cable in _long(job):
+        if places & set(cable.between) and HALF not in cable.conductors:
+            doubled = replace(cable, conductors=(*cable.conductors, HALF))
+            cost = (
+                "a pair of diodes at each end, rated 1 A and 100 V or more; nobody expects them in a wall, so tag both ends, and "
+                "ask the maker whether the inputs take half-waves"
+            )
+            yield [
+                _Idea(
+                    f"two signals on one conductor of {cable.id}, with a pair of diodes",
+                    cost,
+                    _fresh(_replaced(job, doubled), wanted),
+                    finish=partial(_on_one_conductor, cable.id),
+                )
+            ]
+
+
+def _on_one_conductor(cable: str, landed: Landed) -> tuple[Job, str] | None:
+    return shared(landed.job, landed.proof, cable)
 
 
 def _relay(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
@@ -294,6 +325,15 @@ def _exchanged(job: Job, stat: Equipment, part: str, wanted: tuple[str, ...]) ->
 def _unused(job: Job, name: str) -> str:
     taken = {*job.equipment, *job.cables, *job.splices}
     return next(n for n in (name, *(f"{name}-{i}" for i in range(2, 99))) if n not in taken)
+
+
+def _finished(idea: _Idea, landed: Landed) -> WayOut | None:
+    done = None if idea.finish is None else idea.finish(landed)
+    if done is None or prove(done[0]).verdict != "clean":
+        return None
+    job, wiring = done
+    detail = f"{wiring}. Serves {', '.join(landed.serves)}; nothing given up. Cost: {idea.cost}."
+    return WayOut(idea.title, detail, landed.serves, job)
 
 
 # -- saying it ----------------------------------------------------------------------------------------------
