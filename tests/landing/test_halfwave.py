@@ -1,4 +1,4 @@
-"""Two signals on one conductor, against a simulation in time: ngspice, with real diodes in place of conductors that take turns."""
+"""Two signals on one conductor, against a simulation in time: ngspice, with diodes in place of conductors that take turns."""
 
 from __future__ import annotations
 
