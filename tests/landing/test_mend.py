@@ -270,3 +270,29 @@ def _smallest(wrong: Job, most: int) -> int | None:
 
 def _clean(wrong: Job, made: Sequence[Move]) -> bool:
     return prove(moved(wrong, made)).verdict == "clean"
+
+
+def test_a_contact_that_asks_is_not_taken_for_tripped() -> None:
+    """A contact that stands away from its rest and makes the job work, such as a flow switch that sees flow, stays so."""
+    job = job_of(
+        data("""
+            callpath: 1
+            equipment:
+              stat:  {part: thermostat/heat-only, at: hall}
+              prove: {part: accessory/air-proving-switch, at: cellar}
+              hot:   {part: indoor/boiler, at: cellar}
+            cables:
+              wall:  {between: [hall, cellar], conductors: [red, white]}
+              short: {between: [cellar, cellar], conductors: [white]}
+            landings:
+              wall.red:    [stat.R, hot.R]
+              wall.white:  [stat.W, prove.1]
+              short.white: [prove.2, hot.W]
+            contacts: {prove.switch: closed}
+            """)
+    )
+    assert prove(job).verdict == "clean"
+    found = mend(job)
+    assert not found.moves
+    assert not found.broken
+    assert found.job.contacts == job.contacts

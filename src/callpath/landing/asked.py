@@ -37,7 +37,7 @@ class Asked:
     """
 
     def __init__(self, job: Job, landed: Collection[str], serves: Collection[str]) -> None:
-        self.logic = Logic(replace(job, faults=(), contacts={}))
+        self.logic = Logic(replace(job, faults=()))
         demands = Demands(self.logic, self.logic.bare)
         self.asks: list[Ask] = []
         for moment, allowed in demands.moments.items():

@@ -113,8 +113,11 @@ class _Mend:
         self.sick: tuple[Fault, ...] = tuple(
             f for f in found.faults if f not in self.kept and f.kind not in ("swapped", "missing")
         )
-        self.contacts = job.contacts
-        self.job = replace(found, faults=self.kept, contacts={})
+        # What stands open is tripped, and no reason to rewire; but a contact that asks for something may just be asking.
+        asking = replace(found, faults=self.kept)
+        at_rest = replace(asking, contacts={})
+        self.contacts = {} if not job.contacts or _wrongs(asking) < _wrongs(at_rest) else job.contacts
+        self.job = at_rest if self.contacts else asking
         self.most_moves = most_moves
         needs = Needs(build(self.job))
         self.landed = needs.landed
@@ -267,7 +270,7 @@ class _Mend:
     ) -> Mended:
         mended = replace(self._after(made), serves=self.serves if unserved else self.given.serves)
         wiring = prove(mended)
-        whole = replace(mended, faults=(*self.kept, *self.sick), contacts=self.contacts)
+        whole = replace(mended, faults=(*self.kept, *self.sick), contacts=self.given.contacts)
         ill = bool(self.sick or self.contacts)
         moves, cures = self._in_order(made)
         return Mended(
@@ -304,6 +307,10 @@ class _Mend:
 
     def _fine(self, finding: Finding) -> bool:
         return finding.severity == "note" or _cause(finding) in self.tolerated
+
+
+def _wrongs(job: Job) -> int:
+    return sum(finding.severity != "note" for finding in prove(job).findings)
 
 
 def _cause(finding: Finding) -> _Cause:
