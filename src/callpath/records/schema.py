@@ -209,3 +209,34 @@ class Photo(Base):
     made_at: Mapped[datetime] = mapped_column(Moment, default=now)
 
     person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+
+
+class Hunt(Base):
+    """A search for a fault: a real one, which whoever works on the job takes up again, or a hidden one, by its ``kind``.
+
+    ``seen`` and ``skipped`` are texts in the form of a file of what was seen. A hidden fault is drawn by ``seed``, ``faults`` and
+    ``alike``; how it went stands in the numbers once it has ended.
+    """
+
+    __tablename__ = "hunt"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[str] = mapped_column(ForeignKey("job.id"), index=True)
+    version: Mapped[int]
+    kind: Mapped[str] = mapped_column(String(20))
+    seen: Mapped[str] = mapped_column(Text)
+    skipped: Mapped[str] = mapped_column(Text)
+    seed: Mapped[int] = mapped_column(default=0)
+    faults: Mapped[int] = mapped_column(default=0)
+    alike: Mapped[str] = mapped_column(String(20), default="")
+    found: Mapped[bool] = mapped_column(default=False)
+    tests: Mapped[int] = mapped_column(default=0)
+    minutes: Mapped[float] = mapped_column(default=0.0)
+    best_tests: Mapped[int] = mapped_column(default=0)
+    best_minutes: Mapped[float] = mapped_column(default=0.0)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    made_at: Mapped[datetime] = mapped_column(Moment, default=now)
+    ended_at: Mapped[datetime | None] = mapped_column(Moment)
+
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+    job: Mapped[Job] = relationship()

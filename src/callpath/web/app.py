@@ -15,7 +15,17 @@ from starlette.responses import Response
 
 from callpath.errors import CallpathError, InputError
 from callpath.records.store import Store
-from callpath.web import ask_page, build_page, job_list, people_page, proposal_page, record_page, version_page
+from callpath.web import (
+    ask_page,
+    build_page,
+    fault_page,
+    job_list,
+    people_page,
+    practice_page,
+    proposal_page,
+    record_page,
+    version_page,
+)
 from callpath.web.api import create_api
 from callpath.web.guard import Guard
 from callpath.web.render import back, page
@@ -24,7 +34,17 @@ from callpath.web.visit import LockedError, LoginError, new_ticket
 
 __all__ = ["ROOMS", "create_app"]
 
-ROOMS = (job_list, build_page, proposal_page, ask_page, record_page, version_page, people_page)
+ROOMS = (
+    job_list,
+    build_page,
+    proposal_page,
+    ask_page,
+    fault_page,
+    practice_page,
+    record_page,
+    version_page,
+    people_page,
+)
 """Where the pages are."""
 
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from threading import Lock, RLock
 
 from callpath.circuit.build import Circuit, build
+from callpath.faults.troubleshoot import Case
 from callpath.job.model import Job
 from callpath.job.read import read_job
 from callpath.papers import Diagram, diagram, svg
@@ -41,6 +42,11 @@ class Proved:
     @cached_property
     def _proof(self) -> Proof:
         return prove(self.job, self.circuit)
+
+    @cached_property
+    def case(self) -> Case:
+        """What is known of every fault that the job may have."""
+        return Case(self.job)
 
     @property
     def proof(self) -> Proof:

@@ -1,0 +1,131 @@
+"""Practice: a hidden fault, a meter, a clock that counts minutes; and how it went, for who leads to see too."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from callpath.errors import CallpathError
+from callpath.faults.practice import ALIKE, Exercise, hide
+from callpath.records import history
+from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, scores, seen_of
+from callpath.records.schema import Hunt
+from callpath.web.asked_form import made_up
+from callpath.web.build_page import job_facts
+from callpath.web.fault_page import case_facts
+from callpath.web.proved import Proved, proved
+from callpath.web.render import back, page, problems_of
+from callpath.web.visit import FormDep, Visit, VisitDep
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+
+def _exercise(found: Proved, hunt: Hunt) -> Exercise:
+    """Return an exercise with everything done again that was done: the same seed gives the same answers."""
+    exercise = hide(found.case, hunt.seed, faults=hunt.faults, alike=hunt.alike)
+    for step in seen_of(hunt, found.case):
+        exercise.make(step.test)
+    return exercise
+
+
+@router.get("/jobs/{job_id}/practice")
+def practice(request: Request, who: VisitDep, job_id: str, ended: int = 0) -> Response:
+    """Show the exercise that is going on, or how one went."""
+    return _page(request, who, job_id, [], ended)
+
+
+def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended: int = 0) -> Response:
+    facts = job_facts(who, job_id)
+    with who.store.reading() as session:
+        hunt = open_hunt(session, facts["record"], "practice", who.person_id)
+        if hunt is None and ended:
+            over = session.get(Hunt, ended)
+            if over is not None and over.job_id == job_id and over.person_id == who.person_id:
+                hunt = over
+        text = history.revision(session, facts["record"], hunt.version).text if hunt else facts["head"].text
+    found = proved(text)
+    with found.asking:
+        exercise = best = None
+        if hunt is not None:
+            exercise = _exercise(found, hunt)
+            best = exercise.best() if hunt.ended_at is not None else None
+        told = case_facts(found.case)
+    return page(
+        request,
+        "practice.html",
+        status=422 if problems else 200,
+        hunt=hunt,
+        exercise=exercise,
+        best=best,
+        alike=ALIKE,
+        problems=problems,
+        **told,
+        **facts,
+    )
+
+
+@router.post("/jobs/{job_id}/practice")
+def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Response:
+    """Hide a fault, make a test, name what is at fault, or give up."""
+    try:
+        ended = _step(who, job_id, form)
+    except CallpathError as error:
+        with who.store.reading() as session:
+            who.job(session, job_id)
+        return _page(request, who, job_id, problems_of(error))
+    return back(f"/jobs/{job_id}/practice", ended=str(ended) if ended else "")
+
+
+def _step(who: Visit, job_id: str, form: FormDep) -> int:
+    """Do what a form asks for; returns the number of the exercise where that ended it."""
+    do = form.word("do")
+    with who.store.reading() as session:
+        job = who.job(session, job_id)
+        hunt = open_hunt(session, job, "practice", who.person_id)
+        found = proved(history.revision(session, job, hunt.version if hunt else job.head).text)
+    if do == "hide":
+        seed, faults, alike = form.number("seed"), form.number("faults"), form.word("alike")
+        if faults not in (1, 2) or alike not in ALIKE:
+            raise CallpathError("one or two faults, and little, some or much that looks like them")
+        with found.asking:
+            hide(found.case, seed, faults=faults, alike=alike)
+        with who.store.writing() as session:
+            job = who.job(session, job_id)
+            if open_hunt(session, job, "practice", who.person_id) is None:
+                begin_hunt(session, job, "practice", who.person_id, seed=seed, faults=faults, alike=alike)
+        return 0
+    if hunt is None:
+        raise CallpathError("nothing is hidden; begin first")
+    with found.asking:
+        exercise = _exercise(found, hunt)
+        if do == "test":
+            exercise.make(made_up(found.case, form, unanswered=True).test)
+        elif do == "mend" and not exercise.names(form.word("named")):
+            raise CallpathError(f"mending {form.word('named') or 'nothing'} does not mend it, or not all of it")
+        elif do not in ("mend", "stop"):
+            raise CallpathError("this form asks for something that callpath does not do; load the page again")
+        best = exercise.best() if do != "test" else None
+    with who.store.writing() as session:
+        again = open_hunt(session, who.job(session, job_id), "practice", who.person_id)
+        if again is None or again.id != hunt.id:
+            raise CallpathError("this exercise has ended on another device")
+        keep(again, [item.seen for item in exercise.path.steps], was=hunt.seen)
+        if best is None:
+            return 0
+        again.found, again.tests, again.minutes = exercise.path.found, len(exercise.path.steps), exercise.path.minutes
+        again.best_tests, again.best_minutes = len(best.steps), best.minutes
+        end_hunt(again)
+        return again.id
+
+
+@router.get("/scores")
+def score_list(request: Request, who: VisitDep) -> Response:
+    """Show how practice went: who leads sees everybody's."""
+    with who.store.reading() as session:
+        rows = [
+            (hunt, hunt.job.title)
+            for hunt in scores(session, None if who.role == "lead" and who.team else who.person_id)
+        ]
+    return page(request, "scores.html", visit=who, rows=rows)
