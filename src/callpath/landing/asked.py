@@ -44,7 +44,8 @@ class Asked:
             everybody = tuple(stat.id for stat in thermostats(job) if moment.call in call_rules(stat))
             asked = moment.call in serves and (moment.callers == everybody or set(moment.callers) <= set(landed))
             needed = demands.needs.must_run(moment.call, moment.callers) if asked else frozenset()
-            self.asks.append(Ask(moment, allowed, self._kinds(needed, moment)))
+            beside = demands.needs.beside(moment.call)
+            self.asks.append(Ask(moment, allowed | beside, self._kinds(needed, moment)))
         self.supplies: list[tuple[Equipment, Condition]] = [
             (stat, supply) for stat in thermostats(job) if (supply := self.logic.supply_of(stat)) is not None
         ]

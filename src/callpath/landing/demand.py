@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import heapq
 import itertools
-import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -19,6 +18,7 @@ from callpath.calls.closing import call_rules, calls_of_job, thermostats
 from callpath.calls.need import Needs
 from callpath.circuit.build import build
 from callpath.job.model import Job
+from callpath.landing.cover import choices, valves
 from callpath.landing.logic import Contact, Load, Logic, Moment, Plan
 
 __all__ = ["Demands", "Level"]
@@ -27,8 +27,6 @@ Level = tuple[int, int, int, int]
 """How good a plan is before any conductor is chosen: sources that meet, minus the functions that run, pairs of unlike
 terminals, joints to be made."""
 
-_COMPANIONS = ("blower", "circulator", "open")
-_MOST_CHOICES = 512
 MOST_PLANS = 1500
 """More plans than this are not looked into for one set of calls."""
 MOST_PLANS_OF_A_JOB = 3000
@@ -149,11 +147,13 @@ class Demands:
         ]
         if not self.sound(self.base):
             return
-        choices = self._choices(serves, moments)
+        ways, all_of_them = choices(self.needs, self.moments, serves, moments)
+        if not all_of_them:
+            self.gave_up = True
         before = len(self._sound)
         order = itertools.count()
         heap: list[tuple[Level, int, _Part]] = []
-        for i, (count, _) in enumerate(choices):
+        for i, (count, _) in enumerate(ways):
             heapq.heappush(heap, ((0, -count, 0, 0), next(order), _Part(self.base, (), i)))
         told: set[Plan] = set()
         seen: set[_Part] = set()
@@ -164,9 +164,9 @@ class Demands:
                 return
             level, _, part = heapq.heappop(heap)
             yield level, None
-            following = self._next(part, choices[part.choice][1], moments, floats)
+            following = self._next(part, ways[part.choice][1], moments, floats)
             if following is None:
-                needed = choices[part.choice][1]
+                needed = ways[part.choice][1]
                 if part.plan not in told and self._fit(part.plan, serves, needed, floats, -level[1]):
                     told.add(part.plan)
                     yield level, part.plan
@@ -216,8 +216,12 @@ class Demands:
 
     def _quiet(self, plan: Plan, moment: Moment, allowed: frozenset[str]) -> bool:
         energised, piece = self.logic.settle(plan, moment)
-        running = self.logic.running(energised) - self.needs.beside(moment.call)
-        return not self.logic.shorted(piece) and running <= allowed
+        excess = self._excess(energised, moment, allowed)
+        # What the want of a voltage makes run can still be stopped by a joint more.
+        return not self.logic.shorted(piece) and excess <= self.logic.inverse.keys()
+
+    def _excess(self, energised: frozenset[str], moment: Moment, allowed: frozenset[str]) -> frozenset[str]:
+        return self.logic.running(energised, moment.states) - self.needs.beside(moment.call) - allowed
 
     def _meet(self, plan: Plan) -> int:
         """Return how many pairs of sources copper joins, every contact closed that ever closes."""
@@ -246,57 +250,22 @@ class Demands:
         joined = {terminal for net in logic.nets(plan) for terminal in net}
         if any(logic.means[i] == {"power"} and piece[i] not in hot for i in joined):
             return False
+        if any(self._excess(logic.settle(plan, moment)[0], moment, may) for moment, may in self.moments.items()):
+            return False
         for moment, functions in needed.items():
-            running = logic.running(logic.settle(plan, moment)[0])
-            if _valves(running) != _valves(functions):
+            running = logic.running(logic.settle(plan, moment)[0], moment.states)
+            if valves(running) != valves(functions):
                 return False
         runs = 0
         for call in serves:
             moment = logic.moment(call)
-            running = logic.running(logic.settle(plan, moment)[0])
+            running = logic.running(logic.settle(plan, moment)[0], moment.states)
             runs += len(running & self.moments[moment])
             for switch in floats:
                 stopped = logic.running(logic.settle(plan, moment, (switch.name,))[0])
                 if any(name.endswith(".compressor") for name in stopped):
                     return False
         return runs == count
-
-    # -- whom each thermostat serves --------------------------------------------------------------------
-
-    def _choices(
-        self, serves: Sequence[str], moments: Sequence[Moment]
-    ) -> list[tuple[int, dict[Moment, frozenset[str]]]]:
-        """Return what each moment must run, in every way to choose the equipment for it; most functions first."""
-        ways = [self._covers(moment) for moment in moments]
-        if math.prod(map(len, ways)) > _MOST_CHOICES:
-            self.gave_up = True
-        found = []
-        for chosen in itertools.islice(itertools.product(*ways), _MOST_CHOICES):
-            needed = dict(zip(moments, chosen, strict=True))
-            if not _zoned(needed):
-                continue
-            together = [frozenset().union(*(needed[m] for m in moments if m.call == call)) for call in serves]
-            found.append((sum(map(len, together)), needed))
-        return sorted(found, key=lambda item: -item[0])
-
-    def _covers(self, moment: Moment) -> list[frozenset[str]]:
-        """Return what a moment must run, largest first, for every set of equipment that has all kinds of function it needs."""
-        devices = sorted({name.partition(".")[0] for name in self.moments[moment]})
-        return [
-            frozenset(name for name in self.moments[moment] if name.partition(".")[0] in chosen)
-            for size in range(len(devices), -1, -1)
-            for chosen in itertools.combinations(devices, size)
-            if self._covered(moment, chosen)
-        ]
-
-    def _covered(self, moment: Moment, chosen: Collection[str]) -> bool:
-        kinds: dict[str, set[str]] = {}
-        for name in self.moments[moment]:
-            id_, _, function = name.partition(".")
-            kinds.setdefault(function, set()).add(id_)
-        if moment.call.startswith("heat") and "compressor" not in kinds:
-            kinds = {function: ids for function, ids in kinds.items() if function not in _COMPANIONS}
-        return bool(kinds) and all(ids & set(chosen) for ids in kinds.values())
 
     # -- the next demand --------------------------------------------------------------------------------
 
@@ -328,11 +297,15 @@ class Demands:
                 ]
         for moment in moments:
             energised, _ = logic.settle(part.plan, moment)
-            for function in sorted(needed[moment] - logic.running(energised)):
+            for function in sorted(needed[moment] - logic.running(energised, moment.states)):
                 return [
                     replace(part, owed=tuple((moment, name) for name in sorted(loads)))
                     for loads in logic.ways_to_run(function, moment)
                 ]
+        for moment, allowed in self.moments.items() if logic.inverse else ():
+            energised, _ = logic.settle(part.plan, moment)
+            for function in sorted(self._excess(energised, moment, allowed) & logic.inverse.keys()):
+                return [replace(part, owed=((moment, load),)) for load in logic.inverse[function]]
         return None
 
     def _supplies(self, load: Load) -> bool:
@@ -358,7 +331,7 @@ class Demands:
         self, load: Load, moment: Moment, floats: Sequence[Contact]
     ) -> Iterator[tuple[tuple[tuple[int, int], ...], tuple[tuple[Moment, str], ...]]]:
         """Yield the contacts, each from its feeding to its fed side, that a call can close between source and load."""
-        stats, others = [], []
+        stats, others, own = [], [], []
         for contact in self.logic.contacts:
             if contact.condition is None or contact.condition.negated is not None:
                 continue
@@ -368,14 +341,18 @@ class Demands:
                 output = self.logic.place[f"{contact.equipment.id}.{contact.condition.output}"]
                 stats.append((ahead[::-1] if output == ahead[0] else ahead, ()))
             elif load.name not in {name for way in ways for name in way}:
-                others += [
+                closing = [
                     (points, tuple((moment, name) for name in sorted(way)))
                     for way in ways
                     for points in (contact.points, contact.points[::-1])
                 ]
+                others += closing
+                own += closing if contact.equipment is load.equipment else []
         if load.equipment.part.calls:
             yield (), ()
             return
+        if any(point < len(self.logic.means) and self.logic.means[point] == {"power"} for point in load.points):
+            yield (), ()
         tails = [
             tuple(ends)
             for order in itertools.permutations(floats)
@@ -385,6 +362,9 @@ class Demands:
         for tail in tails:
             for points, owed in singles:
                 yield (points, *tail), owed
+        # A timer's contact stands between the thermostat and its own equipment's coil.
+        for (points, _), (behind, owed) in itertools.product(stats, own):
+            yield (points, behind), owed
 
     def _along(
         self, plan: Plan, hot: int, chain: Sequence[tuple[int, int]], near: int, resting: Sequence[tuple[int, int]]
@@ -415,17 +395,3 @@ class Demands:
         plain = [i for i in own if i not in self.logic.metal]
         chosen = plain or (own if back else [])
         return list({plan[i]: i for i in chosen}.values())
-
-
-def _valves(functions: Collection[str]) -> set[str]:
-    return {name for name in functions if name.endswith(".open")}
-
-
-def _zoned(needed: Mapping[Moment, frozenset[str]]) -> bool:
-    """Tell whether every zone valve has one thermostat, and every thermostat a valve where there are enough of them."""
-    for call in {moment.call for moment in needed}:
-        zones = [_valves(functions) for moment, functions in needed.items() if moment.call == call]
-        together = set().union(*zones)
-        if sum(map(len, zones)) > len(together) or (len(together) >= len(zones) and not all(zones)):
-            return False
-    return True

@@ -265,6 +265,9 @@ class _Land:
             for switch in self.demands.floats
             if switch not in floats
         ]
+        if self.logic.breaks and (unserved or self._weak(final)):
+            # A relay that opens might have made room for more; plans are not followed through what it would put right.
+            self.exhausted = False
         score = candidate.score
         objective = {
             "served": len(serves),

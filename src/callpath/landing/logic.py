@@ -83,6 +83,7 @@ class Logic:
         self.at = [job.terminal(name)[0].at for name in self.terminals]
         self.links: list[tuple[int, int]] = []
         self.contacts: list[Contact] = []
+        self._field: dict[str, bool] = {}
         self.loads: list[Load] = []
         self.supplies: list[Supply] = []
         self._points = dict(self.place)
@@ -97,6 +98,8 @@ class Logic:
                 elif element.kind == "contact":
                     closed = job.contacts.get(full, element.rest == "closed") if element.field else False
                     self.contacts.append(Contact(full, (one, two), device, element.closed_when, closed))
+                    if element.field:
+                        self._field[full] = closed
                 elif element.kind == "source":
                     self.supplies.append(Supply(full, (one, two)))
                 elif element.kind in _LOADS:
@@ -107,7 +110,7 @@ class Logic:
         self.load = {load.name: load for load in self.loads}
         self._pieces: dict[Plan, list[int]] = {}
         self._closing: dict[tuple[Moment, frozenset[str], tuple[str, ...]], list[tuple[int, int]]] = {}
-        self._running: dict[frozenset[str], frozenset[str]] = {}
+        self._running: dict[tuple[frozenset[str], frozenset[str]], frozenset[str]] = {}
         self._moments: dict[tuple[str, tuple[str, ...]], Moment] = {}
         self._settled: dict[tuple[Plan, Moment, tuple[str, ...]], tuple[frozenset[str], list[int]]] = {}
 
@@ -188,7 +191,11 @@ class Logic:
     def resting(self, moment: Moment, opened: Collection[str] = ()) -> list[tuple[int, int]]:
         """Return the contacts that are closed at a moment with nothing energised and no thermostat closing any."""
         quiet = Moment(moment.call, moment.callers, frozenset(), moment.states)
-        return [contact.points for contact in self.contacts if self._closed(contact, quiet, frozenset(), opened)]
+        return [
+            contact.points
+            for contact in self.contacts
+            if self._closed(contact, quiet, frozenset(), opened) and self._closed(contact, moment, frozenset(), opened)
+        ]
 
     def settle(self, plan: Plan, moment: Moment, opened: tuple[str, ...] = ()) -> tuple[frozenset[str], list[int]]:
         """Return which loads are energised once nothing changes any more, and the pieces of copper then."""
@@ -231,9 +238,9 @@ class Logic:
         """Tell whether copper joins the two sides of a source."""
         return any(piece[supply.points[0]] == piece[supply.points[1]] for supply in self.supplies)
 
-    def running(self, energised: Collection[str]) -> frozenset[str]:
-        """Return the functions that energised loads make run."""
-        key = frozenset(energised)
+    def running(self, energised: Collection[str], states: frozenset[str] = frozenset()) -> frozenset[str]:
+        """Return the functions that energised loads make run while equipment is in some states."""
+        key = (frozenset(energised), states)
         if key not in self._running:
             self._running[key] = frozenset(
                 f"{device.id}.{name}"
@@ -241,9 +248,28 @@ class Logic:
                 for name, function in device.part.functions.items()
                 for trigger in function.triggers
                 if fitted(trigger.when, device.settings)
-                and self._holds(trigger.runs_when, device, key, frozenset(), frozenset())
+                and self._holds(trigger.runs_when, device, key[0], frozenset(), states)
             )
         return self._running[key]
+
+    @cached_property
+    def inverse(self) -> dict[str, tuple[str, ...]]:
+        """Functions that the want of a voltage makes run, each with the loads whose voltage keeps it from running."""
+        found: dict[str, tuple[str, ...]] = {}
+        for device in self.job.equipment.values():
+            for name, function in device.part.functions.items():
+                loads: dict[str, None] = {}
+                for trigger in function.triggers:
+                    if fitted(trigger.when, device.settings):
+                        loads |= dict.fromkeys(f"{device.id}.{e}" for e in _unless(trigger.runs_when))
+                if loads:
+                    found[f"{device.id}.{name}"] = tuple(load for load in loads if load in self.load)
+        return {name: loads for name, loads in found.items() if loads}
+
+    @cached_property
+    def breaks(self) -> bool:
+        """Whether some contact opens when a load is energised: a joint more may then put right what a joint did wrong."""
+        return any(_unless(contact.condition) for contact in self.contacts if contact.condition is not None)
 
     def supply_of(self, thermostat: Equipment) -> Condition | None:
         """Return what a thermostat must see to be alive; None where it needs nothing, or steals it through its loads."""
@@ -276,7 +302,8 @@ class Logic:
         states: frozenset[str],
     ) -> bool:
         if condition.element:
-            return f"{device.id}.{condition.element}" in energised
+            name = f"{device.id}.{condition.element}"
+            return self._field.get(name, name in energised)
         if condition.output:
             return called(device.id, condition.output) in outputs and self.alive(device, energised)
         if condition.state:
@@ -296,6 +323,8 @@ class Logic:
             name = f"{device.id}.{condition.element}"
             if name in self.load:
                 yield frozenset((name,))
+            elif self._field.get(name):
+                yield frozenset()
         elif condition.output:
             if called(device.id, condition.output) in moment.outputs:
                 yield frozenset()
@@ -331,6 +360,16 @@ def _supply(device: Equipment) -> Condition | None:
             steals = any(set(device.part.elements[name].between) & outputs for name in supply.needs.elements())
             return None if steals else supply.needs
     return None
+
+
+def _unless(condition: Condition, *, negated: bool = False) -> set[str]:
+    """Return the elements that a condition wants not to be energised."""
+    if condition.element:
+        return {condition.element} if negated else set()
+    if condition.negated is not None:
+        return _unless(condition.negated, negated=not negated)
+    parts = condition.all or condition.any or ()
+    return set().union(*(_unless(part, negated=negated) for part in parts))
 
 
 def _root(parent: list[int], i: int) -> int:

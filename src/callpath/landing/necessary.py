@@ -75,7 +75,7 @@ class Necessary:
                     yield look.way(a, b) if look else 0
 
     def _running(self, ask: Ask, energised: frozenset[str], look: _Look | None) -> Iterator[int]:
-        running = self.logic.running(energised)
+        running = self.logic.running(energised, ask.moment.states)
         for name in sorted(running - ask.allowed):
             yield look.stop(name) if look else 0
         for group in ask.groups:

@@ -71,7 +71,8 @@ class Repairs:
         runs = 0
         for ask in asked.asks:
             if ask.moment.call in self.serves:
-                runs += len(asked.logic.running(asked.logic.settle(plan, ask.moment)[0]) & ask.allowed)
+                energised, _ = asked.logic.settle(plan, ask.moment)
+                runs += len(asked.logic.running(energised, ask.moment.states) & ask.allowed)
         return runs, asked.logic.misfits(plan)
 
     def look(self, made: Collection[int]) -> Necessary:
