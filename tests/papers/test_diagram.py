@@ -43,7 +43,7 @@ def test_examples_are_drawn_clean(file: Path, columns: int) -> None:
     check(load_job(file), columns)
 
 
-@settings(max_examples=150)
+@settings(max_examples=120)
 @given(jobs(), st.sampled_from([1, 2, 3]))
 def test_any_job_is_drawn_clean(data: Data, columns: int) -> None:
     check(read_job(json.dumps(data)), columns)

@@ -119,11 +119,12 @@ def sheet(
 
         write_whole(output, field_sheet(book))
     else:
+        from callpath.faults.seen import load_seen
         from callpath.papers.pdf import pdf
-        from callpath.papers.readings import load_readings
+        from callpath.papers.readings import taken_from
 
         if readings is not None:
-            book.taken = load_readings(readings, book.circuit)
+            book.taken = [taken_from(item) for item in load_seen(readings, book.circuit)]
         write_whole(output, pdf(book, paper=paper.value))
         outside = sum(form.outside for form in book.forms)
     told = book.imprint

@@ -42,7 +42,7 @@ from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.job.model import Fault, Job
 from callpath.job.write import fault_data
 
-__all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "troubleshoot"]
+__all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "shown_words", "troubleshoot"]
 
 # The next test is chosen among the likeliest suspects that hold this much of the belief, and it is enough to know the
 # repair of these.
@@ -425,7 +425,7 @@ class Case:
                 suspect = Suspect(self.universe.faults_of(row), float(probability[row]), group_of[row])
                 first.setdefault(suspect.group, suspect)
             share = float(weights[here].sum() / weights.sum())
-            leaves.append(Leaf(share, _shown(found, int(outcome)), tuple(first.values())))
+            leaves.append(Leaf(share, shown_words(found, int(outcome)), tuple(first.values())))
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
         return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
@@ -447,7 +447,8 @@ def cautions_of(test: Check) -> tuple[str, ...]:
     return ("The power is on: line voltage stands beside these terminals; leads insulated, one hand.",)
 
 
-def _shown(found: Outcomes, outcome: int) -> str:
+def shown_words(found: Outcomes, outcome: int) -> str:
+    """Return what an outcome of a test looks like, in words."""
     if found.test.kind == "running":
         runs = [name for name, on in zip(found.test.functions, found.runs[outcome], strict=True) if on]
         return f"runs: {', '.join(runs)}" if runs else "nothing runs"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,9 +28,14 @@ from callpath.papers.schedule import Schedule, reasons, schedule
 from callpath.papers.timing import Chart, chart
 from callpath.proof.prove import Proof, prove
 
+if TYPE_CHECKING:
+    from callpath.papers.tree import FaultTree
+
 __all__ = ["Book", "Played"]
 
 _CALL_ENDS_S = 600.0
+# Conductors and elements; a tree of more would be neither small nor quick.
+_MOST_THINGS = 200
 
 
 @dataclass(frozen=True)
@@ -123,6 +129,15 @@ class Book:
         """The commissioning form, call by call."""
         needed = {call: result.needed for call, result in self.proof.calls.items()}
         return forms(self.circuit, self.states, self.readings, needed, self.proof.serves, self.taken)
+
+    @cached_property
+    def tree(self) -> FaultTree | None:
+        """The fault tree; None for a job too large to have one on paper."""
+        if len(self.job.landings) + len(self.circuit.elements) > _MOST_THINGS:
+            return None
+        from callpath.papers.tree import fault_tree
+
+        return fault_tree(self.job)
 
     @cached_property
     def sequences(self) -> tuple[Played, ...]:

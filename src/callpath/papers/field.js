@@ -78,6 +78,56 @@
     meter();
   }
 
+  // The fault tree: the steps made so far, each with the answer that was given.
+  let trail = [];
+
+  function button(text, act) {
+    const made = line("button", text);
+    made.type = "button";
+    made.addEventListener("click", act);
+    return made;
+  }
+
+  function ready(step) {
+    const [, , , onCall, points] = step;
+    if (!onCall) return;
+    document.querySelector('input[name=call][value="' + CSS.escape(onCall) + '"]').checked = true;
+    if (points.length === 2) leads.forEach((select, k) => { select.value = String(points[k]); });
+    choose(onCall);
+  }
+
+  function search() {
+    const box = $("tree");
+    const start = $("symptom").value;
+    if (start === "") { box.replaceChildren(); return; }
+    let node = data.tree[Number(start)];
+    const made = document.createElement("ol");
+    trail.forEach((k) => {
+      made.append(line("li", node[0] + " – " + node[5][k][0]));
+      node = node[5][k][1];
+    });
+    const shown = [line("p", $("symptom").selectedOptions[0].textContent), ...(trail.length ? [made] : [])];
+    if (node.length === 1) {
+      const ends = document.createElement("ul");
+      node[0].forEach((words) => ends.append(line("li", words)));
+      shown.push(line("h3", node[0].length > 1 ? "One of these, which no test here tells apart" : "What is wrong"), ends,
+        line("p", "Mend it, then commission the job anew."));
+    } else {
+      shown.push(line("h3", node[0]), line("p", "Where: " + node[1] + "."));
+      data.cautions[node[2]].forEach((words) => shown.push(line("p", words)));
+      shown.push(line("p", "What does it show?"));
+      node[5].forEach(([words], k) => shown.push(button(words, () => { trail.push(k); search(); })));
+      shown.push(line("p", "None of these: read again; if it stays, more than one thing is wrong, or this sheet is not of this job."));
+      ready(node);
+    }
+    if (trail.length) shown.push(button("Back", () => { trail.pop(); search(); }));
+    box.replaceChildren(...shown);
+    const head = box.querySelector("h3");
+    head.tabIndex = -1;
+    if (trail.length) head.focus();
+  }
+
+  if ($("symptom")) $("symptom").addEventListener("change", () => { trail = []; search(); });
   document.querySelectorAll("input[name=call]").forEach((input) => {
     input.addEventListener("change", () => choose(input.value));
   });

@@ -13,12 +13,14 @@ from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree as ET
 
+from callpath.faults.words import fault_words
 from callpath.papers.book import Book
 from callpath.papers.imprint import CAUTIONS
 from callpath.papers.marks import marks
 from callpath.papers.svg import directions, svg
 from callpath.papers.text import plain
 from callpath.papers.timing import clock
+from callpath.papers.tree import End, Step
 
 __all__ = ["field_sheet"]
 
@@ -50,6 +52,7 @@ def field_sheet(book: Book) -> str:
     _calls(main, book)
     _diagram(main, book)
     _meter(main, book)
+    _search(main, book)
     _findings(main, book)
     _form(main)
     _sequence(main)
@@ -141,12 +144,32 @@ def _meter(main: ET.Element, book: Book) -> None:
         _add(select, "option", "choose", value="")
         for number, name in enumerate(book.points):
             _add(select, "option", _point(name), value=str(number))
-    _add(section, "p", id="reading", role="status")
+    # Outside its section, so that it can stay in sight while the diagram above is tapped.
+    _add(main, "p", id="reading", role="status")
 
 
 def _point(name: str) -> str:
     conductor, at, end = name.partition("@")
     return f"{plain(conductor)}, capped end {end}" if at else plain(name)
+
+
+def _search(main: ET.Element, book: Book) -> None:
+    section = _add(main, "section", **{"aria-labelledby": "search-title"})
+    _add(section, "h2", "Find a fault", id="search-title")
+    if book.tree is None:
+        _add(section, "p", "This job is too large for a fault tree on paper; ask the program: callpath troubleshoot.")
+        return
+    label = _add(section, "label", "What do you see? ")
+    select = _add(label, "select", id="symptom")
+    _add(select, "option", "choose", value="")
+    for number, entry in enumerate(book.tree.entries):
+        _add(select, "option", entry.words, value=str(number))
+    _add(section, "div", id="tree")
+    silent = [fault_words(fault) for fault in book.tree.silent]
+    if silent:
+        details = _add(section, "details")
+        _add(details, "summary", f"Faults that nobody sees on any call ({len(silent)})")
+        _add(details, "p", f"{'; '.join(silent)}.")
 
 
 def _findings(main: ET.Element, book: Book) -> None:
@@ -222,7 +245,33 @@ def _data(book: Book) -> dict[str, Any]:
         "shown": [_point(name) for name in book.points],
         "pairs": None if len(book.points) <= _MOST_POINTS else pairs,
         "calls": {call: _call(book, drawn, call, pairs) for call in book.calls},
+        **_tree(book),
     }
+
+
+def _tree(book: Book) -> dict[str, Any]:
+    """Return the fault tree: a step is ``[test, where, caution, call, points, [[answer, after]…]]``, an end ``[faults]``."""
+    if book.tree is None:
+        return {"cautions": [], "tree": []}
+    cautions: dict[tuple[str, ...], int] = {}
+    place = {name: i for i, name in enumerate(book.points)}
+
+    def told(node: Step | End) -> list[Any]:
+        if isinstance(node, End):
+            return [list(node.words)]
+        test = node.test
+        points = [place[name] for name in test.between or () if name in place] if test.kind == "volts" else []
+        return [
+            node.words,
+            f"{plain(node.at)}, about {node.minutes:.0f} min",
+            cautions.setdefault(node.cautions, len(cautions)),
+            test.call if test.powered else "",
+            points,
+            [[answer.words, told(answer.after)] for answer in node.answers],
+        ]
+
+    tree = [told(entry.after) for entry in book.tree.entries]
+    return {"cautions": [list(each) for each in cautions], "tree": tree}
 
 
 def _pairs(book: Book) -> list[list[int]]:

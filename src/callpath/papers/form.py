@@ -48,7 +48,7 @@ class Form:
     """One call of the form.
 
     ``runs`` tells of every function that must or does run: what was seen (None: nobody looked) stands beside what the circuit
-    gives; ``needed`` what the call must run.
+    gives; ``needed`` what the call must run. ``other`` is what was read and cannot be compared, in words.
     """
 
     call: str
@@ -58,6 +58,7 @@ class Form:
     seen: Mapping[str, bool]
     sources: tuple[Source, ...]
     rows: tuple[Expected, ...]
+    other: tuple[str, ...] = ()
 
     @property
     def outside(self) -> int:
@@ -87,7 +88,7 @@ def forms(
     serves : sequence of str
         The calls that the job serves.
     taken : sequence of Taken
-        Readings that were taken; a pair of points that the form does not ask for is added to it.
+        What was read and seen; a reading that the form does not ask for is added to it.
     """
     found = []
     pairs = [(name, against) for name, against in commons(circuit).items() if name != against]
@@ -98,13 +99,17 @@ def forms(
             for pair in pairs
             for reading in (readings[call].between(*pair),)
         ]
-        rows = _filled(circuit, rows, here)
-        seen = {name: on for item in here for name, on in item.running.items()}
+        compared = [item for item in here if item.comparable(circuit)]
+        rows = _filled(circuit, rows, compared)
+        seen = {name: on for item in compared for name, on in item.running.items()}
+        other = tuple(_words(item) for item in here if not item.comparable(circuit))
         sources = tuple(
             Source(name, load.volts, load.amps, load.va, load.rated_va, _fuse(circuit, name))
             for name, load in state.sources.items()
         )
-        found.append(Form(call, call in serves, tuple(needed.get(call, ())), state.running, seen, sources, tuple(rows)))
+        found.append(
+            Form(call, call in serves, tuple(needed.get(call, ())), state.running, seen, sources, tuple(rows), other)
+        )
     return tuple(found)
 
 
@@ -112,14 +117,12 @@ def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> l
     for item in taken:
         if not item.points:
             continue
+        plain = not item.lifted and not item.low_z
         # A pair that the form asks for is read either way round.
         asked = (
             i
             for i, row in enumerate(rows)
-            if frozenset(row.points) == frozenset(item.points)
-            and row.unit == item.unit
-            and not item.lifted
-            and not item.low_z
+            if plain and frozenset(row.points) == frozenset(item.points) and row.unit == item.unit
         )
         place = next(asked, None)
         if place is None:
@@ -128,6 +131,12 @@ def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> l
         else:
             rows[place] = replace(rows[place], taken=item.value)
     return rows
+
+
+def _words(item: Taken) -> str:
+    jumped = f" with {' joined to '.join(item.jumped)}" if item.jumped else ""
+    runs = ", ".join(f"{name} {'ran' if on else 'did not run'}" for name, on in item.running.items())
+    return f"{runs or f'{item.value:g} {item.unit} at ' + ' to '.join(item.points)}{jumped}"
 
 
 def _fuse(circuit: Circuit, source: str) -> float:

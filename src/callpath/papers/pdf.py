@@ -228,6 +228,7 @@ def _forms(book: Book) -> Iterator[dict[str, Any]]:
                 }
                 for row in form.rows
             ],
+            "other": [_broken(text) for text in form.other],
         }
 
 
