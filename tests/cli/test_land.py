@@ -102,14 +102,15 @@ def test_a_way_out_is_written_whole(summer: Path, tmp_path: Path, capsys: pytest
     summer.write_text(JOB.replace("COLOURS", "red, white"), encoding="utf-8")
     ways = run(capsys, "land", summer, "--json").document["ways_out"]
     assert [way["title"] for way in ways] == [
+        "two signals on one conductor of wall, with a pair of diodes",
         "a second cable of 2 from hall to cellar",
         "new cable of 3 from hall to cellar",
     ]
     out = tmp_path / "out.job.yaml"
-    run(capsys, "land", summer, "--way", 2, "-o", out)
-    assert out.read_text(encoding="utf-8") == ways[1]["job"]
+    run(capsys, "land", summer, "--way", 3, "-o", out)
+    assert out.read_text(encoding="utf-8") == ways[2]["job"]
     assert load_job(out).serves == ("heat", "cool")
-    ran = run(capsys, "land", summer, "--way", 3, "-o", out)
+    ran = run(capsys, "land", summer, "--way", 4, "-o", out)
     assert ran.status == 2
-    assert "there is no way out number 3: there are 2" in ran.err
+    assert "there is no way out number 4: there are 3" in ran.err
     assert run(capsys, "land", summer, "--way", 1).status == 2
