@@ -12,6 +12,7 @@ import pytest
 from callpath.job import load_job
 from callpath.papers import imprint
 from callpath.papers.pdf import PAPERS, pdf
+from callpath.papers.readings import Taken
 from tests.jobs import COTTAGE, HOUSE, job_of
 from tests.papers.test_diagram import EXAMPLES
 from tests.papers.test_schedule import DAY, book_of
@@ -90,6 +91,17 @@ def test_findings_readings_and_what_must_run_are_on_it() -> None:
         "Must run:",
         "As left, name and signature",
     ):
+        assert squeezed(words) in whole
+
+
+def test_what_was_seen_and_should_not_be_is_marked() -> None:
+    book = book_of(COTTAGE)
+    book.taken = [
+        Taken("cool", running={"cond.compressor": False, "board.heat": True}),
+        Taken("cool", ("board.R", "board.C"), "V", 12.0),
+    ]
+    whole = squeezed("".join(page.extract_text() for page in opened(pdf(book)).pages))
+    for words in ("cond.compressor (✗ did not run)", "✗ Seen to run, and must not: board.heat", "12.0 V ✗ outside"):
         assert squeezed(words) in whole
 
 

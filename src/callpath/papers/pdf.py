@@ -205,8 +205,15 @@ def _forms(book: Book) -> Iterator[dict[str, Any]]:
             "call": form.call,
             "served": form.served,
             "needed": [
-                {"name": name, "does": name in form.running, "seen": _seen(form.seen.get(name))} for name in form.needed
+                {
+                    "name": name,
+                    "does": name in form.running,
+                    "seen": _seen(form.seen.get(name)),
+                    "wrong": form.seen.get(name) is False,
+                }
+                for name in form.needed
             ],
+            "stray": [name for name, on in form.seen.items() if on and name not in form.needed],
             "unwanted": [name for name in form.running if name not in form.needed],
             "sources": [
                 [
