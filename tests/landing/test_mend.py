@@ -18,6 +18,7 @@ from callpath.landing.moves import Move, all_moves, moved
 from callpath.landing.repair import Repairs
 from callpath.proof.prove import prove
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, data, job_of
+from tests.parts.test_rigs import RIGS, joined, rigged
 
 EVERY = {"cottage": COTTAGE, "house": HOUSE, "manor": MANOR, "pump": PUMP, "mill": MILL, "zone": ZONE, "relay": RELAY}
 
@@ -296,3 +297,11 @@ def test_a_contact_that_asks_is_not_taken_for_tripped() -> None:
     assert not found.moves
     assert not found.broken
     assert found.job.contacts == job.contacts
+
+
+@pytest.mark.parametrize("part", RIGS)
+def test_whatever_the_proof_finds_clean_yes_and_no_find_right(part: str) -> None:
+    """Every part of the wider catalogue; where they disagreed, a repair could be overlooked."""
+    job = job_of(joined(rigged(RIGS[part])))
+    needs = Needs(build(job))
+    assert Repairs(job, all_moves(job), needs.landed, needs.serves()).look(()).right()
