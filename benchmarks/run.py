@@ -24,6 +24,7 @@ from benchmarks.landing import landing
 from benchmarks.policy import policy
 from benchmarks.spice_loop import seconds_per_state
 from benchmarks.troubleshooting import Hunts, hunts, next_test_seconds, settled_everywhere, update_seconds
+from benchmarks.web import measured
 from callpath.circuit.build import build
 from callpath.circuit.network import Network
 from callpath.circuit.settle import States, settle
@@ -250,6 +251,7 @@ def main() -> None:
     found += memory()
     found += policy()
     found += faults(found)
+    found += measured(kills=20)
     found += landing()
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")

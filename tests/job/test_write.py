@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import stat
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from ruamel.yaml import YAML
 
 from callpath.errors import JobError
 from callpath.job import Job, read_job
@@ -192,3 +194,12 @@ class TestWriteWhole:
         assert sorted(path.name for path in tmp_path.iterdir()) == ["file", "folder"]
         assert not list((tmp_path / "folder").iterdir())
         assert (tmp_path / "file").read_text() == "old"
+
+
+def test_many_threads_write_at_once_and_none_hears_another() -> None:
+    """The page serves many people from threads: what one writes never holds a word of another's."""
+    wanted = [f"words of {who}: it's {who}, #{who}" for who in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        found = list(pool.map(lambda who: [flow([wanted[who]] * 20) for _ in range(25)], range(8)))
+    for who, lines in enumerate(found):
+        assert {tuple(YAML(typ="safe", pure=True).load(line)) for line in set(lines)} == {(wanted[who],) * 20}

@@ -13,7 +13,7 @@ from typing import Any
 from callpath.errors import QuestionError, nearest
 from callpath.job.draft import find_part, usual_id
 from callpath.job.model import Job, Landing
-from callpath.job.read import read_job
+from callpath.job.read import known_job
 from callpath.job.rewrite import with_changes
 from callpath.parts.makeup import makeup
 from callpath.parts.model import Setting, SettingValue
@@ -44,7 +44,7 @@ def spots_at(job: Job, location: str) -> tuple[str, ...]:
 
 def land_ends(text: str, wanted: Mapping[str, Landing]) -> str:
     """Put conductors' ends where they shall sit; None caps an end."""
-    job = read_job(text)
+    job = known_job(text)
     for name in wanted:
         if name not in job.landings:
             raise QuestionError(f"this job has no conductor '{name}'; {nearest(name, job.landings)}")
@@ -53,7 +53,7 @@ def land_ends(text: str, wanted: Mapping[str, Landing]) -> str:
 
 def add_equipment(text: str, part: str, at: str, name: str = "") -> tuple[str, str]:
     """Add a device; returns the text and the device's id, which is made up where none is given."""
-    job = read_job(text)
+    job = known_job(text)
     found = find_part(part)
     chosen = name.strip() or _free(usual_id(found), job)
     _check_free(chosen, job)
@@ -64,7 +64,7 @@ def add_equipment(text: str, part: str, at: str, name: str = "") -> tuple[str, s
 
 def drop_equipment(text: str, name: str) -> str:
     """Take a device out; what was landed on it is left capped."""
-    job = read_job(text)
+    job = known_job(text)
     _known(name, job.equipment, "equipment")
     ours = f"{name}."
     landings = {
@@ -85,7 +85,7 @@ def add_cable(
     text: str, between: tuple[str, str], conductors: str, length: str = "", name: str = ""
 ) -> tuple[str, str]:
     """Add a cable by its makeup (``18/5`` or colours); returns the text and the cable's id."""
-    job = read_job(text)
+    job = known_job(text)
     chosen = name.strip() or _free("cable", job)
     _check_free(chosen, job)
     made = makeup(conductors)
@@ -100,7 +100,7 @@ def add_cable(
 
 def drop_cable(text: str, name: str) -> str:
     """Take a cable out, with the landings of its conductors."""
-    job = read_job(text)
+    job = known_job(text)
     _known(name, job.cables, "cable")
     ours = [conductor for conductor in job.landings if conductor.startswith(f"{name}.")]
     return with_changes(text, dropped={"cables": [name], "landings": ours})
@@ -108,7 +108,7 @@ def drop_cable(text: str, name: str) -> str:
 
 def add_splice(text: str, at: str, name: str = "") -> tuple[str, str]:
     """Add a wire connector at a location; returns the text and its id."""
-    job = read_job(text)
+    job = known_job(text)
     chosen = name.strip() or _free("splice", job)
     _check_free(chosen, job)
     return with_changes(text, splices={**job.splices, chosen: at.strip()}), chosen
@@ -116,7 +116,7 @@ def add_splice(text: str, at: str, name: str = "") -> tuple[str, str]:
 
 def drop_splice(text: str, name: str) -> str:
     """Take a wire connector out; the ends in it are left capped."""
-    job = read_job(text)
+    job = known_job(text)
     _known(name, job.splices, "splice")
     landings = {c: (None if a == name else a, None if b == name else b) for c, (a, b) in job.landings.items()}
     changed = {conductor: ends for conductor, ends in landings.items() if ends != job.landings[conductor]}
@@ -126,18 +126,18 @@ def drop_splice(text: str, name: str) -> str:
 
 def add_jumper(text: str, one: str, other: str) -> str:
     """Link two terminals of one location."""
-    return with_changes(text, jumpers=[*read_job(text).jumpers, (one, other)])
+    return with_changes(text, jumpers=[*known_job(text).jumpers, (one, other)])
 
 
 def drop_jumper(text: str, one: str, other: str) -> str:
     """Take a link between two terminals out."""
-    kept = [pair for pair in read_job(text).jumpers if set(pair) != {one, other}]
+    kept = [pair for pair in known_job(text).jumpers if set(pair) != {one, other}]
     return with_changes(text, jumpers=kept)
 
 
 def set_settings(text: str, name: str, words: Mapping[str, str]) -> str:
     """Change settings of a device; the values are words, as a form has them."""
-    job = read_job(text)
+    job = known_job(text)
     _known(name, job.equipment, "equipment")
     device = job.equipment[name]
     values: dict[str, SettingValue] = {}
@@ -160,7 +160,7 @@ def set_serves(text: str, calls: Sequence[str]) -> str:
 
 def set_contacts(text: str, closed: Mapping[str, bool | None]) -> str:
     """Say how field contacts stand; None leaves a contact at rest."""
-    job = read_job(text)
+    job = known_job(text)
     wanted = {**_contacts(job), **{key: _contact_word(value) for key, value in closed.items() if value is not None}}
     return with_changes(text, contacts={k: word for k, word in wanted.items() if closed.get(k, True) is not None})
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import os
 from dataclasses import replace
+from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from callpath.job.wiring import read_jumpers, read_landings
 from callpath.job.yamltext import UNREAD, Document, parse
 from callpath.parts.catalogue import Catalogue, default_catalogue
 
-__all__ = ["file_contents", "load_job", "read_job"]
+__all__ = ["file_contents", "known_job", "load_job", "read_job"]
 
 _MOST_FILES = 1000
 
@@ -113,6 +114,18 @@ def read_job(text: str | bytes, *, file: str = "job.yaml", catalogue: Catalogue 
     if job is None:
         raise problems.error()
     return job
+
+
+@lru_cache(maxsize=128)
+def known_job(text: str) -> Job:
+    """Return the job that a text describes, read once for as long as it is asked for again; nothing of it may be changed.
+
+    Raises
+    ------
+    JobError
+        It is not a sound job; with every problem at once.
+    """
+    return read_job(text)
 
 
 def _job(document: Document, catalogue: Catalogue, file: str) -> Job | None:

@@ -9,9 +9,9 @@ from __future__ import annotations
 import io
 import os
 import secrets
+import threading
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -53,14 +53,25 @@ class _OneLine(SafeRepresenter):
 _OneLine.add_representer(str, _OneLine.represent_str)
 
 
-@cache
+class _Emitters(threading.local):
+    """YAML's emitters, each thread's own: one that two threads share mixes what they write, and breaks for good."""
+
+    def __init__(self) -> None:
+        self.made: dict[bool, Any] = {}
+
+
+_emitters = _Emitters()
+
+
 def _emitter(in_flow: bool) -> Any:
-    yaml: Any = YAML(typ="safe", pure=True)
-    yaml.Representer = _OneLine
-    yaml.default_flow_style = in_flow
-    yaml.sort_base_mapping_type_on_output = False
-    yaml.width = 2**31
-    return yaml
+    if in_flow not in _emitters.made:
+        yaml: Any = YAML(typ="safe", pure=True)
+        yaml.Representer = _OneLine
+        yaml.default_flow_style = in_flow
+        yaml.sort_base_mapping_type_on_output = False
+        yaml.width = 2**31
+        _emitters.made[in_flow] = yaml
+    return _emitters.made[in_flow]
 
 
 def _emit(value: Any, *, in_flow: bool) -> str:

@@ -12,7 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from callpath.errors import CallpathError
-from callpath.job.read import read_job
+from callpath.job.read import known_job
 from callpath.records.schema import Job, Revision, now
 
 __all__ = ["Change", "begin", "change", "head", "redo", "redo_state", "revision", "take", "undo"]
@@ -38,7 +38,7 @@ def begin(session: Session, text: str, person_id: int, what: str = "new") -> Job
     JobError
         The text is no sound job.
     """
-    title = read_job(text).title
+    title = known_job(text).title
     job = Job(title=_short(title), owner_id=person_id, head=1)
     session.add(job)
     session.flush()
@@ -78,7 +78,7 @@ def change(session: Session, job_id: str, wanted: Change) -> Revision:
     JobError
         The text is no sound job.
     """
-    title = read_job(wanted.text).title
+    title = known_job(wanted.text).title
     job = _locked(session, job_id)
     now_head, base = head(session, job), revision(session, job, wanted.seen)
     if wanted.text == now_head.text:
@@ -178,7 +178,7 @@ def _moved(session: Session, job: Job, state: int, what: str, person_id: int) ->
     there = revision(session, job, state)
     new = _added(session, job, Change(there.text, what, job.head, person_id), base=there.base or 0)
     new.state, new.base = there.state, there.base
-    job.head, job.title, job.changed_at = new.number, _short(read_job(there.text).title), new.made_at
+    job.head, job.title, job.changed_at = new.number, _short(known_job(there.text).title), new.made_at
     session.flush()
     return new
 

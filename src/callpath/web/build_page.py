@@ -12,7 +12,7 @@ from starlette.responses import Response
 from callpath.errors import CallpathError
 from callpath.job import edit
 from callpath.job.model import Equipment, Job, Landing
-from callpath.job.read import read_job
+from callpath.job.read import known_job
 from callpath.parts.catalogue import default_catalogue
 from callpath.records import history
 from callpath.records.history import Change
@@ -145,17 +145,17 @@ def _page(
 def _land_end(text: str, form: Form) -> tuple[str, str]:
     conductor, _, side = form.word("end").partition("@")
     spot = form.word("spot") or None
-    ends = read_job(text).landings.get(conductor, (None, None))
+    ends = known_job(text).landings.get(conductor, (None, None))
     wanted: Landing = (spot, ends[1]) if side == "1" else (ends[0], spot)
     return edit.land_ends(text, {conductor: wanted}), f"{conductor} on {spot}" if spot else f"{conductor} capped"
 
 
 def _land_table(text: str, form: Form) -> tuple[str, str]:
-    wanted: dict[str, list[str | None]] = {c: list(ends) for c, ends in read_job(text).landings.items()}
+    wanted: dict[str, list[str | None]] = {c: list(ends) for c, ends in known_job(text).landings.items()}
     for name, spot in form.starting("on:"):
         conductor, _, side = name.partition("@")
         wanted.setdefault(conductor, [None, None])[0 if side == "1" else 1] = spot or None
-    before = read_job(text).landings
+    before = known_job(text).landings
     changed = [conductor for conductor, ends in wanted.items() if tuple(ends) != before.get(conductor)]
     return edit.land_ends(text, {c: (wanted[c][0], wanted[c][1]) for c in changed}), f"landed {', '.join(changed)}"
 

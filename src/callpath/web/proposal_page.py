@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from callpath.errors import CallpathError
 from callpath.job.model import Job
-from callpath.job.read import read_job
+from callpath.job.read import known_job
 from callpath.job.rewrite import with_changes
 from callpath.landing.land import land
 from callpath.landing.mend import mend
@@ -126,7 +126,7 @@ def steps_between(before: Job, after: Job, whys: dict[str, str]) -> Iterator[Ste
 
 def _do_steps(text: str, form: Form) -> tuple[str, str]:
     """Take over the steps that a form names."""
-    job = read_job(text)
+    job = known_job(text)
     landings, splices, jumpers = dict(job.landings), dict(job.splices), list(job.jumpers)
     settings: dict[str, dict[str, bool | int | float | str | None]] = {}
     serves: list[str] | None = None

@@ -10,7 +10,7 @@ from threading import Lock, RLock
 from callpath.circuit.build import Circuit, build
 from callpath.faults.troubleshoot import Case
 from callpath.job.model import Job
-from callpath.job.read import read_job
+from callpath.job.read import known_job
 from callpath.papers import Diagram, diagram, svg
 from callpath.proof.prove import Proof, prove
 
@@ -83,7 +83,7 @@ def proved(text: str) -> Proved:
         if text in _kept:
             _kept.move_to_end(text)
             return _kept[text]
-    found = Proved(text, read_job(text))
+    found = Proved(text, known_job(text))
     with _lock:
         _kept[text] = found
         while len(_kept) > _MOST:
