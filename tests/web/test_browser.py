@@ -124,7 +124,8 @@ def test_axe_finds_nothing_on_any_page(page: Page) -> None:
     page.get_by_label("It read").fill("24.1")
     page.get_by_role("button", name="Write it down").click()
     expect(page.locator("td .bad")).to_contain_text("outside")
-    parts = ("", "?pick=wall.green%401", "/ask?call=cool&red=cond.Y&black=cond.C", "/sequence?call=cool&ends=600",
+    parts = ("", "?pick=wall.green%401", "/ask?call=cool&red=cond.Y&black=cond.C&plant=open&where=wall.green",
+             "/sequence?call=cool&ends=600",
              "/versions?older=1&newer=1", "/text")  # fmt: skip
     for address in (
         *(job + part for part in parts),
@@ -179,6 +180,9 @@ def test_two_windows_lose_nothing(page: Page, browser: Browser, address: str) ->
     expect(other.locator("#alert")).to_contain_text("kept as version 3")
     other.get_by_role("button", name="Let mine count instead").click()
     expect(other.locator(".job-head")).to_contain_text("version 4")
+    other.goto(f"{job}/versions?older=2&newer=3")
+    expect(other.locator('[data-line="wall.white"]')).to_have_class(re.compile("picked"))
+    expect(other.locator('[data-line="wall.red"]')).not_to_have_class(re.compile("picked"))
     context.close()
 
 

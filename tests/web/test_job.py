@@ -207,3 +207,16 @@ def test_a_fault_that_was_put_right_leaves_the_file(site: Visitor) -> None:
     site.edit(job, "steps", step=steps)
     assert prove(read_job(site.file(job))).verdict == "clean"
     assert read_job(site.file(job)).faults == ()
+
+
+def test_a_fault_is_planted_to_see_and_the_job_stays_as_it_is(site: Visitor) -> None:
+    """An open Y lead kills the compressor; the voltage across its ends is the whole of the source's."""
+    job = site.bring("garden-cottage")
+    page = said(site.get(f"{job}/ask?call=cool&plant=open&where=outside.red&red=cond.Y&black=cond.C"))
+    assert "✗ cond.compressor dead" in page
+    assert "0.00 V" in page or "0.01 V" in page
+    assert "faults" not in site.file(job)
+    wrong = site.get(f"{job}/ask?call=cool&plant=open&where=outside.rad")
+    assert wrong.status_code == 422
+    assert "outside.red" in said(wrong)
+    assert "✗" not in said(site.get(f"{job}/ask?call=cool"))

@@ -15,9 +15,10 @@ from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import CallpathError
+from callpath.job.write import job_data, job_text
 from callpath.web.build_page import job_facts, places
-from callpath.web.proved import Proved
-from callpath.web.render import page
+from callpath.web.proved import Proved, proved
+from callpath.web.render import page, problems_of
 from callpath.web.visit import VisitDep
 
 __all__ = ["router"]
@@ -47,6 +48,27 @@ def _call(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
     return call or usual, calls
 
 
+PLANTABLE = {
+    "open": "open: a conductor or an element",
+    "high-resistance": "a bad connection: a conductor",
+    "short": "shorted: two conductors, or a conductor and a chassis",
+    "swapped": "swapped: two conductors",
+    "dead": "dead: a transformer",
+    "stuck": "welded closed: a contact",
+    "tripped": "tripped: a field contact",
+    "missing": "missing: a jumper's two terminals",
+}
+"""Faults that can be planted, and in words."""
+
+
+def _planted(found: Proved, kind: str, where: str) -> Proved:
+    """Return a job with one more fault in it, read as if the file had it, so that every mistake is told alike."""
+    data = job_data(found.job)
+    names = where.replace(",", " ").split()
+    data["faults"] = [*data.get("faults", []), {kind: names[0] if len(names) == 1 else names}]
+    return proved(job_text(data))
+
+
 @router.get("/jobs/{job_id}/ask")
 def ask(
     request: Request,
@@ -58,11 +80,19 @@ def ask(
     meter: str = "volts",
     clamp: str = "",
     lift: str = "",
+    plant: str = "",
+    where: str = "",
 ) -> Response:
-    """Show one call: what runs, the loops that carry current, and a meter."""
+    """Show one call: what runs, the loops that carry current, and a meter; with a fault planted, to see what it would do."""
     facts = job_facts(who, job_id)
     found: Proved = facts["proved"]
     problems: list[str] = []
+    if plant:
+        try:
+            found = _planted(found, plant, where)
+            facts |= {"proved": found, "job": found.job, "proof": found.proof}
+        except CallpathError as error:
+            problems, plant = [problem.split(": ", 1)[-1] for problem in problems_of(error)], ""
     answers: list[Answer] = []
     loops: list[tuple[str, tuple[str, ...]]] = []
     rows = []
@@ -83,7 +113,7 @@ def ask(
             if clamp:
                 answers.append(_answer(f"around {clamp} on '{call}'", amps_in(circuit, call, clamp), "A"))
         except CallpathError as error:
-            problems = [str(error)]
+            problems = [*problems, str(error)]
     return page(
         request,
         "ask.html",
@@ -95,7 +125,16 @@ def ask(
         rows=rows,
         answers=answers,
         problems=problems,
-        asked={"red": red, "black": black, "meter": meter, "clamp": clamp, "lift": lift},
+        asked={
+            "red": red,
+            "black": black,
+            "meter": meter,
+            "clamp": clamp,
+            "lift": lift,
+            "plant": plant,
+            "where": where,
+        },
+        plantable=PLANTABLE,
         places=places(found.job),
         **facts,
     )

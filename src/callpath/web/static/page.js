@@ -58,8 +58,9 @@ function operate(figure) {
     group.classList.remove("picked", "target", "lead");
   }
   const [conductor] = figure.dataset.picked.split("@");
+  const marked = figure.dataset.marked.split(" ");
   for (const line of svg.querySelectorAll("[data-line]")) {
-    line.classList.toggle("picked", line.dataset.line === conductor);
+    line.classList.toggle("picked", line.dataset.line === conductor || marked.includes(line.dataset.line));
   }
   for (const terminal of svg.querySelectorAll("[data-terminal]")) {
     terminal.classList.toggle("target", Boolean(landing(terminal.dataset.terminal)));
