@@ -27,13 +27,14 @@ def labels(problem: Problem) -> np.ndarray:
     return found
 
 
-def expected(problem: Problem, at: int, pick: Pick) -> float:
-    """Return the minutes on average to the right repair when tests are picked by a policy, over every hypothesis."""
+def expected(problem: Problem, at: int, pick: Pick, sure: float = 1.0) -> float:
+    """Return the minutes on average until the repair is so sure, over every hypothesis, when tests are picked by a policy."""
     label = labels(problem)
 
     def walk(weights: np.ndarray, where: int) -> float:
         live = np.flatnonzero(weights > 0)
-        if len(set(label[live].tolist())) < 2:
+        by_repair = np.bincount(label[live], weights[live])
+        if np.count_nonzero(by_repair) < 2 or (sure < 1 and by_repair.max() >= sure * weights.sum()):
             return 0.0
         test = pick(problem, where, weights)
         assert test is not None, "stopped with the repair unknown"

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.example_questions import COMPLAINTS, question
 from benchmarks.habits import HABITS, expected
 from benchmarks.optimum import optimum
 from benchmarks.policy_instances import KINDS, instance, many
@@ -16,6 +17,7 @@ from callpath.faults.question import Problem
 
 Row = dict[str, object]
 EACH = 60
+RATHER_SURE = 0.9
 # Circuits in houses, with walks; the other kinds are made to be hard.
 REALISTIC = ("branches", "chain", "house")
 # What trying everything takes minutes to find: written by ``python -m benchmarks.policy``.
@@ -87,6 +89,23 @@ def against_habits(minutes: dict[str, list[list[float]]]) -> list[Row]:
     return found
 
 
+def on_examples() -> list[Row]:
+    """Compare with the habits on the questions that the example jobs put, each policy stopping where the repair is 90 % sure."""
+    table = []
+    for name in COMPLAINTS:
+        for complaint in (False, True):
+            problem, at = question(name, complaint=complaint)
+            mine = expected(problem, at, until_rather_sure, RATHER_SURE)
+            table.append([mine, *(expected(problem, at, habit, RATHER_SURE) for habit in HABITS.values())])
+    return against_habits({f"{len(table)} questions of the example jobs": table})[: len(HABITS)]
+
+
+def until_rather_sure(problem: Problem, at: int, weights: np.ndarray) -> int | None:
+    """Pick as the chooser does when that is sure enough."""
+    choice = next_test(problem, at, weights, sure=RATHER_SURE)
+    return None if choice is None else choice.test
+
+
 def speed() -> list[Row]:
     """Time one choice and one update among 20,000 hypotheses, warm."""
     problem = many(20_000, 300)
@@ -122,7 +141,7 @@ def speed() -> list[Row]:
 def policy() -> list[Row]:
     """Return every line about the choice of tests."""
     found, minutes = against_optimum()
-    return found + against_optimum_in_haste() + against_habits(minutes) + speed()
+    return found + against_optimum_in_haste() + against_habits(minutes) + on_examples() + speed()
 
 
 def freeze() -> None:
