@@ -23,6 +23,7 @@ FAULTS = [
     Fault("open", ("cond.contactor",)),
     Fault("open", ("board.fuse",)),
     Fault("dead", ("board.transformer",)),
+    Fault("open", ("board.transformer",)),
     Fault("short", ("wall.red", "wall.blue")),
     Fault("stuck", ("stat.contact-G",)),
     Fault("high-resistance", ("outside.white",), ohms=20.0),

@@ -94,13 +94,15 @@ def _say(text: str, to_error: bool) -> None:
 
 def _opening(exercise: Exercise) -> str:
     from callpath.cli.app import CAUTION
+    from callpath.faults.practice import amiss
     from callpath.faults.words import answer_words
 
     complaint = exercise.complaint
+    wrong = amiss(exercise.case, complaint)
     places = ", ".join(exercise.case.locations)
     return (
         f"{exercise.case.job.title or exercise.case.job.file}\n{CAUTION}\n\n"
-        f"The complaint: on '{complaint.test.call}' {answer_words(complaint.test, complaint.answer)}.\n"
+        f"The complaint: on '{complaint.test.call}' {answer_words(complaint.test, wrong)}.\n"
         f"There is: {places}.\n\n{_HELP}"
     )
 

@@ -19,7 +19,7 @@ from callpath.faults.world import World
 from callpath.job.model import Fault
 from callpath.job.write import fault_data
 
-__all__ = ["ALIKE", "Exercise", "Path", "Step", "hide"]
+__all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "hide"]
 
 ALIKE = ("little", "some", "much")
 """How many other faults look like the hidden one at first."""
@@ -166,6 +166,12 @@ def complaint_of(case: Case, faults: Sequence[Fault]) -> Seen:
     if not found:
         raise QuestionError("these faults show on no call: nobody would complain")
     return max(found, key=lambda item: item[0])[1]
+
+
+def amiss(case: Case, seen: Seen) -> Answer:
+    """Return that part of a look at what runs which a sound job would show otherwise."""
+    right = World(case.job, (), np.random.default_rng(0), exact=True).answer(seen.test).running
+    return Answer({name: on for name, on in seen.answer.running.items() if on != right[name]})
 
 
 def hide(case: Case, seed: int, *, faults: int = 1, alike: str = "some") -> Exercise:

@@ -302,9 +302,9 @@ class Case:
         best = int(by_repair.argmax())
         if not self.universe.faults_of(int(np.flatnonzero(self.repairs == best)[0])):
             return "nothing is wrong that a test could show now"
-        if by_repair[best] >= _RATHER_SURE * (1 - belief.other):
+        if by_repair[best] >= _RATHER_SURE * probability[self._heavy(probability)].sum():
             return "further tests would not change the repair"
-        return "no test tells the suspects left apart"
+        return "no further test tells which repair it is: begin with the likeliest"
 
     # -- tests -------------------------------------------------------------------------------------------------
 

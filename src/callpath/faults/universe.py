@@ -182,9 +182,10 @@ def _wrong_values(equipment: Equipment, name: str) -> list[SettingValue]:
 def repair_of(fault: Fault) -> tuple[str, ...]:
     """Return what the repair of a fault is about: faults with the same repair need not be told apart."""
     match fault.kind:
-        case "open" | "high-resistance" | "loose" | "shorted" | "burned" | "dead" | "tapped" | "tripped" | "stuck":
+        case "open" | "high-resistance" | "loose" | "shorted" | "burned" | "tripped" | "stuck":
             return (fault.where[0],)
-        case "short" | "swapped" | "missing" | "extra" | "setting":
+        # A transformer without line voltage, or on the wrong tap, is not mended by another transformer.
+        case "dead" | "tapped" | "short" | "swapped" | "missing" | "extra" | "setting":
             return (fault.kind, *sorted(fault.where))
     raise AssertionError(fault.kind)
 
