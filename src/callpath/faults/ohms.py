@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 # Ties whatever floats to the second point, far beyond what a meter shows.
 _TIE_SIEMENS = 1e-11
 _MOST_SIEMENS = 1e6
+# Numbers in the matrices that are solved together.
+_AT_ONCE = 2_000_000
 
 
 class Ohmmeter:
@@ -88,6 +90,7 @@ class Ohmmeter:
 
     def _joined(self, siemens: Floats, pair: tuple[str, str]) -> Bools:
         """Return which nodes copper joins to either point; the last is the earth."""
+        assert EARTH == -1
         joined = np.zeros(len(self.network.nodes) + 1, bool)
         joined[[self.network.node_of[point] for point in pair]] = True
         live = siemens > 0
@@ -102,23 +105,36 @@ class Ohmmeter:
 
     def _solve(self, rest: Floats, pair: tuple[str, str], branch: Ints, asked: Floats) -> Floats:
         """Return the ohms between two points in each of some different states."""
-        count = len(self.network.nodes) + 1
         one, two = (self.network.node_of[point] for point in pair)
-        base = np.zeros((count, count))
-        _stamp(base[None], np.zeros(len(rest), np.intp), self.a, self.b, rest)
-        matrix = np.repeat(base[None], len(branch), axis=0)
-        state, column = np.nonzero(branch >= 0)
-        which = branch[state, column]
-        _stamp(matrix, state, self.a[which], self.b[which], asked[state, column] - rest[which])
-        # Nodes that nothing joins to the first point in any of the states carry nothing.
-        keep = np.flatnonzero(((matrix != 0).any(axis=0).sum(axis=1) > 0) | (np.arange(count) == one % count))
-        keep = keep[keep != two % count]
-        small = matrix[:, keep[:, None], keep] + _TIE_SIEMENS * np.eye(len(keep))
-        push = np.zeros((len(branch), len(keep), 1))
-        push[:, keep == one % count] = 1.0
-        volts: Floats = (np.linalg.solve(small, push) * push).sum(axis=(1, 2))
-        volts[volts > OVER_LIMIT_OHMS] = math.inf
-        return volts
+        # Nodes that nothing joins to the points in any of the states carry nothing; the second point is the reference.
+        ever = rest.copy()
+        ever[branch[branch >= 0]] += asked[branch >= 0]
+        joined = self._joined(ever, pair)
+        joined[two] = False
+        place = np.where(joined, np.cumsum(joined) - 1, -1)
+        count = int(joined.sum())
+        if place[one] < 0:
+            return np.zeros(len(branch))
+        base = np.zeros((count + 1, count + 1))
+        _stamp(base, place[self.a], place[self.b], rest)
+        found = np.empty(len(branch))
+        for part in np.array_split(np.arange(len(branch)), 1 + len(branch) * count**2 // _AT_ONCE):
+            matrix = np.repeat(base[None, :count, :count], len(part), axis=0)
+            for which, siemens in zip(branch[part].T, asked[part].T, strict=True):
+                state = np.flatnonzero(which >= 0)
+                _change(
+                    matrix,
+                    state,
+                    place[self.a[which[state]]],
+                    place[self.b[which[state]]],
+                    siemens[state] - rest[which[state]],
+                )
+            matrix += _TIE_SIEMENS * np.eye(count)
+            push = np.zeros((count, 1))
+            push[place[one]] = 1.0
+            found[part] = np.linalg.solve(matrix, np.broadcast_to(push, (len(part), count, 1)))[:, place[one], 0]
+        found[found > OVER_LIMIT_OHMS] = math.inf
+        return found
 
 
 def _siemens(changes: Changes, branch: Ints, rest: Floats) -> Floats:
@@ -130,10 +146,18 @@ def _siemens(changes: Changes, branch: Ints, rest: Floats) -> Floats:
     return np.where(branch >= 0, np.minimum(asked, _MOST_SIEMENS), 0.0)
 
 
-def _stamp(matrix: Floats, state: Ints, a: Ints, b: Ints, siemens: Floats) -> None:
-    """Add conductances to nodal matrices; EARTH (−1) is the last node."""
-    assert EARTH == -1
-    np.add.at(matrix, (state, a, a), siemens)
-    np.add.at(matrix, (state, b, b), siemens)
-    np.add.at(matrix, (state, a, b), -siemens)
-    np.add.at(matrix, (state, b, a), -siemens)
+def _stamp(matrix: Floats, a: Ints, b: Ints, siemens: Floats) -> None:
+    """Add conductances to a nodal matrix; nodes that are left out are its last."""
+    np.add.at(matrix, (a, a), siemens)
+    np.add.at(matrix, (b, b), siemens)
+    np.add.at(matrix, (a, b), -siemens)
+    np.add.at(matrix, (b, a), -siemens)
+
+
+def _change(matrix: Floats, state: Ints, a: Ints, b: Ints, siemens: Floats) -> None:
+    """Add one conductance to each of some states' matrices; nodes −1 are left out."""
+    for one, other in ((a, b), (b, a)):
+        inside = one >= 0
+        matrix[state[inside], one[inside], one[inside]] += siemens[inside]
+        both = inside & (other >= 0)
+        matrix[state[both], one[both], other[both]] -= siemens[both]
