@@ -23,7 +23,19 @@ if TYPE_CHECKING:
     from callpath.circuit.snapshot import Snapshot, SourceLoad, snapshot
     from callpath.circuit.solve import Changes, Engine
     from callpath.circuit.spice import netlist
-    from callpath.errors import CallpathError, CatalogueError, InputError, JobError, Problem, QuestionError, SolveError
+    from callpath.errors import (
+        CallpathError,
+        CatalogueError,
+        FaultDataError,
+        InputError,
+        JobError,
+        Problem,
+        QuestionError,
+        SeenError,
+        SolveError,
+    )
+    from callpath.faults.seen import load_seen, read_seen
+    from callpath.faults.troubleshoot import troubleshoot
     from callpath.job.model import Cable, Equipment, Fault, Job
     from callpath.job.read import load_job, read_job
     from callpath.landing.land import land
@@ -48,6 +60,7 @@ __all__ = [
     "Equipment",
     "Event",
     "Fault",
+    "FaultDataError",
     "Finding",
     "InputError",
     "Interruption",
@@ -62,6 +75,7 @@ __all__ = [
     "QuestionError",
     "Reading",
     "Safety",
+    "SeenError",
     "Settled",
     "Snapshot",
     "SolveError",
@@ -75,15 +89,18 @@ __all__ = [
     "given_for",
     "land",
     "load_job",
+    "load_seen",
     "mend",
     "netlist",
     "ohms_between",
     "prove",
     "read_job",
+    "read_seen",
     "safeties",
     "sequence",
     "settle",
     "snapshot",
+    "troubleshoot",
     "volts_between",
     "volts_table",
 ]
@@ -101,12 +118,16 @@ _HOME = {
     "callpath.errors": (
         "CallpathError",
         "CatalogueError",
+        "FaultDataError",
         "InputError",
         "JobError",
         "Problem",
         "QuestionError",
+        "SeenError",
         "SolveError",
     ),
+    "callpath.faults.seen": ("load_seen", "read_seen"),
+    "callpath.faults.troubleshoot": ("troubleshoot",),
     "callpath.job.model": ("Cable", "Equipment", "Fault", "Job"),
     "callpath.job.read": ("load_job", "read_job"),
     "callpath.landing.land": ("land",),

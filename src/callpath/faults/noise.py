@@ -1,13 +1,13 @@
 """How far a reading may be from what the engine predicts, and how likely each reading is.
 
-The mains voltage is one unknown that all readings of a job share; it is carried as a few values with their weights. Everything
+The mains voltage is one unknown that all readings of a job share; it is carried as a few ranges, alike likely. Everything
 else (components off their nominal value, the meter) is taken as independent from reading to reading and normal, with the
 standard deviation of the tolerances in ``tolerance.yaml``, each even within its limits:
 
-* a meter's part: ``(fraction × reading + digits) / √3``;
+* a meter's part: ``√(((fraction × reading)² + digits² + (digits / 2)²) / 3)``, the last for what it rounds off;
 * in a divider between a source of V₀ and a reading V: the two sides off by a tolerance t each move it by
   ``√2 t / √3 × V (1 − V/V₀)``, nothing at either end and most in the middle;
-* what a 10 MΩ meter itself pulls down is a ghost: stray capacitance that nobody knows better than by half.
+* what a 10 MΩ meter itself pulls down is a ghost: stray capacitance and leakage that nobody knows better than by half.
 
 Besides, any reading may have been taken down wrong.
 """
@@ -25,9 +25,10 @@ __all__ = ["SUPPLY_VALUES", "amps_spread", "broad", "likelihood_of", "ohms_sprea
 
 Floats = NDArray[np.float64]
 
-SUPPLY_VALUES = 5
+SUPPLY_VALUES = 8
+# Points in each range over which a likelihood is averaged: a reading's own spread is narrower than a range.
+_WITHIN = 3
 _SQRT3 = math.sqrt(3)
-_SQRT12 = math.sqrt(12)
 # A reading that the meter's own impedance pulls down by more than this comes through stray capacitance or leakage.
 _GHOST = 0.01
 _GHOST_SPREAD = 0.3
@@ -35,11 +36,24 @@ _SOURCE_VOLTS = 27.0
 
 
 def supply() -> tuple[Floats, Floats]:
-    """Return values of the mains voltage as fractions of nominal, and their weights: even between its limits."""
+    """Return the ranges of the mains voltage, their middles as fractions of nominal, and their weights."""
     limits = tolerances()["supply-volts"]
-    points, weights = np.polynomial.legendre.leggauss(SUPPLY_VALUES)
-    middle, half = (limits.high + limits.low) / 2, (limits.high - limits.low) / 2
-    return np.asarray((middle + half * points) / limits.nominal, float), np.asarray(weights / 2, float)
+    middles = limits.low + (limits.high - limits.low) * (np.arange(SUPPLY_VALUES) + 0.5) / SUPPLY_VALUES
+    return np.asarray(middles / limits.nominal, float), np.full(SUPPLY_VALUES, 1 / SUPPLY_VALUES)
+
+
+def _within() -> Floats:
+    """Return points of every range, (ranges, points), as fractions of nominal."""
+    limits = tolerances()["supply-volts"]
+    count = SUPPLY_VALUES * _WITHIN
+    points = limits.low + (limits.high - limits.low) * (np.arange(count) + 0.5) / count
+    return np.asarray(points / limits.nominal, float).reshape(SUPPLY_VALUES, _WITHIN)
+
+
+def _meter(key: str, shown: Floats) -> Floats:
+    error = tolerances()[key]
+    spread: Floats = np.sqrt(((error.fraction * shown) ** 2 + 1.25 * error.digits**2) / 3)
+    return spread
 
 
 def volts_spread(shown: Floats, alone: Floats) -> Floats:
@@ -51,7 +65,7 @@ def volts_spread(shown: Floats, alone: Floats) -> Floats:
         The reading, and what stands there without the meter [V].
     """
     known = tolerances()
-    meter = (known["meter-volts"].fraction * shown + known["meter-volts"].digits) / _SQRT3
+    meter = _meter("meter-volts", shown)
     of: Floats = _SOURCE_VOLTS * np.maximum(np.ceil(shown / _SOURCE_VOLTS), 1.0)
     divider = math.sqrt(2) * known["coil"].fraction / _SQRT3 * shown * (1 - shown / of)
     ghost = np.where(np.abs(alone - shown) > _GHOST * np.maximum(alone, 1e-9), _GHOST_SPREAD * shown, 0.0)
@@ -62,7 +76,7 @@ def volts_spread(shown: Floats, alone: Floats) -> Floats:
 def amps_spread(shown: Floats) -> Floats:
     """Return the standard deviation of a current reading, the mains apart [A]."""
     known = tolerances()
-    meter = (known["meter-amps"].fraction * shown + known["meter-amps"].digits) / _SQRT3
+    meter = _meter("meter-amps", shown)
     return np.sqrt(meter**2 + (known["coil"].fraction / _SQRT3 * shown) ** 2)
 
 
@@ -70,7 +84,7 @@ def ohms_spread(shown: Floats) -> Floats:
     """Return the standard deviation of a resistance reading [Ω]; 1 where it is infinite."""
     known = tolerances()
     finite = np.where(np.isfinite(shown), shown, 1.0)
-    meter = (known["meter-ohms"].fraction * finite + known["meter-ohms"].digits) / _SQRT3
+    meter = _meter("meter-ohms", finite)
     return np.sqrt(meter**2 + (known["coil"].fraction / _SQRT3 * finite) ** 2)
 
 
@@ -107,10 +121,10 @@ def likelihood_of(kind: str, value: float, shown: Floats, spread: Floats, misrea
             with np.errstate(invalid="ignore"):
                 right = np.where(np.isinf(shown), 0.0, _normal(value - shown, spread))
         return np.repeat(((1 - misread) * right + wrong)[:, None], SUPPLY_VALUES, axis=1)
-    points, _ = supply()
-    expected = shown[:, None] * points
+    expected = shown[:, None, None] * _within()
+    wide = spread[:, None, None]
     # A meter shows no sign: what falls below nothing is shown above it.
-    right = _normal(value - expected, spread[:, None]) + _normal(value + expected, spread[:, None])
+    right = (_normal(value - expected, wide) + _normal(value + expected, wide)).mean(axis=2)
     result: Floats = (1 - misread) * right + wrong
     return result
 

@@ -33,7 +33,7 @@ __all__ = ["Shows"]
 Floats = NDArray[np.float64]
 
 # States of many changes are settled apart from those of few, whose solution is shorter.
-_WIDTHS = (2, 3, 4, 5, 6)
+_WIDTHS = (2, 4)
 _WORTH_SHARING = 4000
 
 
@@ -66,6 +66,7 @@ class Shows:
     jumps: Sequence[Pair] = ()
     supply: float = 1.0
     _known: dict[Setup, _Known] = field(default_factory=dict)
+    _asked: dict[str, Bools] = field(default_factory=dict)
     _meters: dict[Pair, tuple[Engine, int]] = field(default_factory=dict)
 
     @property
@@ -166,11 +167,12 @@ class Shows:
         return found
 
     def _given(self, call: str, rows: Ints) -> Bools:
-        # A thermostat set to make no such call closes nothing.
-        asked = [
-            given_for(variant, call if call in calls_of_job(variant) else "off") for variant in self.places.variants
-        ]
-        given: Bools = np.array(asked)[self._variant(rows)]
+        if call not in self._asked:
+            # A thermostat set to make no such call closes nothing.
+            self._asked[call] = np.array(
+                [given_for(v, call if call in calls_of_job(v) else "off") for v in self.places.variants]
+            )
+        given: Bools = self._asked[call][self._variant(rows)]
         return given
 
     def _live(self, rows: Ints) -> Floats:
@@ -188,7 +190,6 @@ class Shows:
                 same[i] = breaks.get(fault.where[0], i)
         same[-1] = -1
         # What touches the conductor between its landings makes it matter where it is broken.
-        alike = np.arange(len(universe))
         one, two = universe.one, universe.two
         touches = np.zeros((len(faults) + 1, len(faults) + 1), bool)
         for i, fault in enumerate(faults):
@@ -196,12 +197,10 @@ class Shows:
                 for j, other in enumerate(faults):
                     if other.kind in ("short", "swapped") and fault.where[0] in other.where:
                         touches[i, j] = touches[j, i] = True
-        place = {(int(a), int(b)): k for k, (a, b) in enumerate(zip(one, two, strict=True))}
-        moved = np.flatnonzero(((same[one] != one) | (same[two] != two)) & ~touches[one, two])
-        for k in moved:
-            a, b = sorted((int(same[one[k]]), int(same[two[k]])))
-            alike[k] = place.get((b, a) if a == -1 else (a, b), k)
-        return alike
+        row = np.full((len(faults) + 1, len(faults) + 1), -1, np.intp)
+        row[one, two] = row[two, one] = np.arange(len(universe))
+        alike: Ints = np.where(touches[one, two], -1, row[same[one], same[two]])
+        return np.where(alike < 0, np.arange(len(universe)), alike)
 
     # -- readings ----------------------------------------------------------------------------------------------
 

@@ -38,7 +38,8 @@ _SPREAD_OF = {
     "link": "contact",
     "fuse": "contact",
 }
-# Nobody knows a cable's stray capacitance better than by half.
+# Nobody knows stray capacitance and leakage better than by half.
+_STRAY = ("capacitance", "leak")
 _STRAY_SPREAD = 0.5
 _DIGITS = {"volts": 1, "amps": 2, "ohms": 1}
 
@@ -167,7 +168,7 @@ def drawn(network: Network, rng: np.random.Generator) -> Network:
     branches = []
     for branch in network.branches:
         kind = _SPREAD_OF.get(branch.kind)
-        most = _STRAY_SPREAD if branch.kind == "capacitance" else spread_of[kind].fraction if kind else 0.0
+        most = _STRAY_SPREAD if branch.kind in _STRAY else spread_of[kind].fraction if kind else 0.0
         factor = 1 + float(rng.uniform(-most, most)) if most else 1.0
         branches.append(_scaled(branch, factor) if most else branch)
     return replace(network, branches=tuple(branches))
