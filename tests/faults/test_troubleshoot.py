@@ -129,3 +129,18 @@ def test_a_jump_that_would_blow_a_fuse_is_refused_in_practice() -> None:
     exercise.world = World(exercise.case.job, (), np.random.default_rng(0))
     with pytest.raises(QuestionError, match="fuse"):
         exercise.make(Check("running", "off", ("board.blower",), jumped=("board.R", "board.C")))
+
+
+def test_no_jumper_is_asked_for_that_could_short_a_source_under_anything_suspected() -> None:
+    """While an outdoor pair may be touching, feeding it by a jumper is not offered; what is offered trips nothing."""
+    case = Case(job_of(HOUSE))
+    seen = [Seen(Check("running", "cool", ("cond.compressor",)), Answer({"cond.compressor": False}))]
+    belief, shows = case.belief(seen), case.shows(seen)
+    rows = np.flatnonzero(belief.probability > 1e-5)
+    touching = [
+        row for row in rows.tolist() if Fault("short", ("outside.red", "outside.white")) in case.universe.faults_of(row)
+    ]
+    assert touching
+    test = Check("running", "off", ("cond.compressor",), jumped=("board.R", "board.Y"))
+    assert not case._harmless(shows, belief.probability, test)
+    assert case._harmless(shows, np.eye(1, len(case.universe))[0], test)

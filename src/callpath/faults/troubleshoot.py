@@ -48,6 +48,8 @@ __all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "shown_words", "troubles
 # repair of these.
 _SURE = 0.98
 _RATHER_SURE = 0.9
+# A jumper must be harmless under every hypothesis that is likelier than this.
+_COULD_BE = 1e-5
 # A test tells a fault from all others where it has its answer in common with no more repairs than these, its own among them.
 _HARDLY_ANY = 2
 # Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
@@ -262,6 +264,9 @@ class Case:
             outcomes = [found for found in outcomes if found.test not in tests]
             metered = self._with_meter(shows, rows, tests)
             chosen = choose(self.circuit, self.minutes, metered, repairs, weights, where, self.locations)
+            while chosen is not None and not self._harmless(shows, probability, metered[chosen.test].test):
+                del metered[chosen.test]
+                chosen = choose(self.circuit, self.minutes, metered, repairs, weights, where, self.locations)
         suspects = self._suspects(probability, rows, groups)
         named = sum(suspect.probability for suspect in suspects)
         other = float(max(0.0, 1 - named))
@@ -341,6 +346,13 @@ class Case:
         """Return the outcomes of tests as the meter would show them."""
         shows.ready_meter([test.between for test in tests if test.kind == "volts" and test.between is not None])
         return [outcomes_of(predict(shows, test, rows)) for test in tests]
+
+    def _harmless(self, shows: Shows, probability: NDArray[np.float64], test: Check) -> bool:
+        """Tell whether a jumper shorts and overloads nothing under anything that could at all be wrong."""
+        if test.jumped is None:
+            return True
+        could_be = np.union1d(np.flatnonzero(probability > _COULD_BE), [0])
+        return any(safe.jumped == test.jumped for safe in safe_jumps(shows, could_be, [test.jumped], test.call))
 
     def _again(self, shows: Shows, seen: Sequence[Seen], told: _Told, without: Collection[Check]) -> Next | None:
         """Return a test to make again because its answer does not fit the likeliest suspect; None where all fit."""
