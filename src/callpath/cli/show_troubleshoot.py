@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from callpath.cli.show import console, plain
-from callpath.faults.troubleshoot import Answer, Next, Suspect
+from callpath.faults.answer import Answer, Next, Suspect
 from callpath.faults.words import faults_words, words_of_test
 
 __all__ = ["show_answer", "show_next", "show_suspects"]

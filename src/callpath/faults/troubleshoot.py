@@ -19,6 +19,7 @@ from callpath.calls.closing import calls_of_job
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.solve import Ints
 from callpath.errors import QuestionError, nearest
+from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, shown_words
 from callpath.faults.asked import Check, Seen
 from callpath.faults.candidate import (
     Outcomes,
@@ -39,8 +40,7 @@ from callpath.faults.posterior import Belief, Ledger, predict
 from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
-from callpath.job.model import Fault, Job
-from callpath.job.write import fault_data
+from callpath.job.model import Job
 
 __all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "shown_words", "troubleshoot"]
 
@@ -58,92 +58,10 @@ _MOST_SUSPECTS = 256
 # Suspects that are named one by one; what is less likely is counted with ``other``.
 _NAMED = 1e-4
 _MOST_NAMED = 400
-# Suspects that an outcome would leave, told one by one.
-_TOLD = 8
 # Tests whose readings are taken with the meter in place before one is chosen.
 _SHORTLIST = 24
 # Faults that are looked for with an ohmmeter, single ones first.
 _MOST_MEASURED = 32
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """Faults that together explain what was seen; () is that nothing is wrong. Suspects of one ``group`` no test tells apart."""
-
-    faults: tuple[Fault, ...]
-    probability: float
-    group: int
-
-
-@dataclass(frozen=True)
-class Leaf:
-    """One outcome of a test: how likely it is, what it shows, and the groups of suspects that it would leave."""
-
-    probability: float
-    shows: str
-    leaves: tuple[Suspect, ...]
-
-
-@dataclass(frozen=True)
-class Next:
-    """The next test worth making."""
-
-    test: Check
-    at: str
-    minutes: float
-    bits: float
-    why: str
-    cautions: tuple[str, ...]
-    outcomes: tuple[Leaf, ...]
-
-
-@dataclass(frozen=True)
-class Answer:
-    """What troubleshooting has come to.
-
-    ``other`` is the probability of everything that is not named: ``unexplained`` of it is that nothing enumerated is wrong.
-    """
-
-    suspects: tuple[Suspect, ...]
-    other: float
-    unexplained: float
-    next: Next | None
-    done: str = ""
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer in the form of the contract."""
-        return {
-            "suspects": [
-                {
-                    "faults": [fault_data(fault) for fault in suspect.faults],
-                    "probability": suspect.probability,
-                    "group": suspect.group,
-                }
-                for suspect in self.suspects
-            ],
-            "other": self.other,
-            "unexplained": self.unexplained,
-            "next": None
-            if self.next is None
-            else {
-                "test": self.next.test.as_data(),
-                "at": self.next.at,
-                "minutes": self.next.minutes,
-                "bits": self.next.bits,
-                "why": self.next.why,
-                "cautions": list(self.next.cautions),
-                "outcomes": [
-                    {
-                        "probability": leaf.probability,
-                        "shows": leaf.shows,
-                        "leaves": [[fault_data(fault) for fault in suspect.faults] for suspect in leaf.leaves[:_TOLD]],
-                        "more": max(0, len(leaf.leaves) - _TOLD),
-                    }
-                    for leaf in self.next.outcomes
-                ],
-            },
-            "done": self.done,
-        }
 
 
 @dataclass(frozen=True)
@@ -441,35 +359,6 @@ class Case:
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
         return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
-
-
-def cautions_of(test: Check) -> tuple[str, ...]:
-    """Return what to be careful of in a test."""
-    if test.jumped:
-        return (
-            "The power is on: line voltage stands beside these terminals.",
-            "Join exactly these two terminals, with an insulated lead; for every suspect left that shorts and overloads no "
-            "source.",
-            "Equipment will start: keep clear of blower and fan, and do not run a burner or compressor unattended.",
-        )
-    if test.kind == "ohms":
-        return ("Power off at the disconnect and prove it off before lifting a lead or touching a terminal.",)
-    if test.kind == "running":
-        return ("Equipment may start: keep clear of blower, fan and burner.",)
-    return ("The power is on: line voltage stands beside these terminals; leads insulated, one hand.",)
-
-
-def shown_words(found: Outcomes, outcome: int) -> str:
-    """Return what an outcome of a test looks like, in words."""
-    if found.test.kind == "running":
-        runs = [name for name, on in zip(found.test.functions, found.runs[outcome], strict=True) if on]
-        return f"runs: {', '.join(runs)}" if runs else "nothing runs"
-    unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[found.test.kind]
-    low, high = float(found.low[outcome]), float(found.high[outcome])
-    if np.isinf(high):
-        return "OL, open"
-    digits = 2 if found.test.kind == "amps" else 1
-    return f"{low:.{digits}f} to {high:.{digits}f} {unit}"
 
 
 def _groups(outcomes: Sequence[Outcomes], count: int) -> Ints:
