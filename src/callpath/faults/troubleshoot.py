@@ -42,7 +42,7 @@ from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.job.model import Job
 
-__all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "shown_words", "troubleshoot"]
+__all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "troubleshoot"]
 
 # The next test is chosen among the likeliest suspects that hold this much of the belief, and it is enough to know the
 # repair of these.

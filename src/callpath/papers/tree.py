@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from callpath.circuit.solve import Ints
+from callpath.faults.answer import cautions_of, shown_words
 from callpath.faults.asked import Check
 from callpath.faults.candidate import (
     Outcomes,
@@ -27,7 +28,7 @@ from callpath.faults.cost import priced
 from callpath.faults.posterior import predict
 from callpath.faults.question import Problem
 from callpath.faults.tree import Node, build_tree
-from callpath.faults.troubleshoot import Case, cautions_of, shown_words
+from callpath.faults.troubleshoot import Case
 from callpath.faults.words import faults_words, words_of_test
 from callpath.job.model import Fault, Job
 
