@@ -66,6 +66,12 @@ def processes() -> list[Row]:
     found = []
     for name, command in {
         "callpath prove on the largest example, whole process": (callpath, "prove", LARGEST, "--json"),
+        "callpath prove on three hydronic zones, two sources, six field contacts, whole process": (
+            callpath,
+            "prove",
+            "examples/bathhouse-three-zones.job.yaml",
+            "--json",
+        ),
         "callpath prove on the smallest example, whole process": (
             callpath,
             "prove",

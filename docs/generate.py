@@ -17,11 +17,14 @@ from callpath.parts.catalogue import Catalogue, letters
 from callpath.parts.describe import (
     asked_words,
     condition_words,
+    cycle_words,
+    delay_words,
     element_closes,
     element_rows,
     part_sources,
     setting_words,
     strip_drawing,
+    trial_words,
     when_words,
 )
 from callpath.parts.model import ElectricalValue, Part
@@ -100,6 +103,11 @@ def _part(part: Part) -> Iterator[str]:
         for name, function in part.functions.items()
         for trigger in function.triggers
     )
+    told = [trial_words(function.retry) for function in part.functions.values() if function.retry]
+    told += [cycle_words(cycle) for cycle in part.cycles]
+    if told:
+        yield ""
+        yield from (f"- {line}" for line in told)
     yield from _table("setting", "values", "what for")(
         (name, setting_words(setting), setting.help) for name, setting in part.settings.items()
     )
@@ -114,9 +122,8 @@ def _part(part: Part) -> Iterator[str]:
 
 
 def _seconds(value: ElectricalValue | None) -> str:
-    if value is None or value.value == 0:
-        return ""
-    return f"setting {value.setting} [{value.source}]" if value.setting else f"{value.value:g} s [{value.source}]"
+    words = delay_words(value)
+    return f"{words} [{value.source}]" if value and words else ""
 
 
 def _table(*titles: str) -> Callable[[Iterator[tuple[object, ...]]], Iterator[str]]:

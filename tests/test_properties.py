@@ -17,9 +17,11 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
+from callpath.calls.chart import chart
 from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.outside import EVERYTHING, burners
 from callpath.calls.reading import amps_in, ohms_between, volts_table
-from callpath.calls.sequence import Interruption, safeties, sequence
+from callpath.calls.sequence import Interruption, safeties, sequence, timing
 from callpath.circuit.build import build
 from callpath.circuit.path import through
 from callpath.circuit.settle import settle
@@ -130,6 +132,46 @@ def test_every_question_is_answered(job: Data, data: st.DataObject) -> None:
     assert len(safeties(circuit, call)) == len(circuit.field_contacts)
     text = netlist(snapshot(circuit, given_for(circuit, call)), title=call)
     assert all(f"* terminal {name} node n" in text for name in terminals)
+
+
+@st.composite
+def what_comes_between(draw: st.DrawFn, circuit: Any) -> list[Interruption]:
+    """Some things from outside, each at some moment."""
+    found = []
+    for at in sorted(draw(st.lists(st.integers(0, 1500), min_size=1, max_size=4))):
+        kind = draw(st.sampled_from(["contact", "call", "power", "flame", "end"]))
+        names = {
+            "contact": list(circuit.field_contacts),
+            "call": list(calls_of_job(circuit)),
+            "power": [*circuit.job.equipment, EVERYTHING],
+            "flame": list(burners(circuit)),
+        }.get(kind)
+        closed = draw(st.booleans())
+        found.append(
+            Interruption(at, closed=closed, **{kind: draw(st.sampled_from(names))}) if names else Interruption(at)
+        )
+    return found
+
+
+@FEW
+@given(jobs(), st.data())
+def test_whatever_comes_between_time_runs_on(job: Data, data: st.DataObject) -> None:
+    circuit = build(as_read(job))
+    call = data.draw(st.sampled_from(calls_of_job(circuit)))
+    between = data.draw(what_comes_between(circuit))
+    played = timing(circuit, call, interruptions=between, frost=data.draw(st.booleans()))
+    times = [event.at_s for event in played.events]
+    assert times == sorted(times)
+    for lane in played.lanes:
+        ends = [at for span in lane.spans for at in span if at is not None]
+        assert ends == sorted(ends)
+        assert None not in [end for _, end in lane.spans[:-1]]
+    # A chart shows the same lanes, and nothing runs in equipment without power.
+    drawn = chart(played)
+    assert {track.name for track in drawn.tracks} <= {lane.name for lane in played.lanes}
+    if any(item.power == EVERYTHING and not item.closed for item in between[-1:]):
+        running = {lane.name for lane in played.lanes if lane.spans[-1][1] is None}
+        assert not running & set(circuit.functions)
 
 
 # ---- physics ---------------------------------------------------------------------------------------------------------

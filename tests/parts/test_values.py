@@ -33,7 +33,12 @@ def values(part: Part) -> Iterator[tuple[str, ElectricalValue]]:
             if delay:
                 yield name, delay
     for name, function in part.functions.items():
-        for delay in (function.minimum_off_s, *(d for t in function.triggers for d in (t.on_delay_s, t.off_delay_s))):
+        retry = (function.retry.again_after_s, function.retry.lockout_s) if function.retry else ()
+        for delay in (
+            function.minimum_off_s,
+            *retry,
+            *(d for t in function.triggers for d in (t.on_delay_s, t.off_delay_s)),
+        ):
             if delay:
                 yield name, delay
 
@@ -51,7 +56,9 @@ def test_every_value_has_a_source_with_a_mark(part: Part) -> None:
 def test_every_source_is_used_by_some_value() -> None:
     used = {value.source for part in PARTS for _, value in values(part)}
     steps = {s.source for part in PARTS for f in part.functions.values() for t in f.triggers for s in t.steps}
-    assert set(sources()) == used | steps
+    trials = {f.retry.source for part in PARTS for f in part.functions.values() if f.retry}
+    rounds = {value.source for part in PARTS for cycle in part.cycles for value in (cycle.after_s, cycle.lasts_s)}
+    assert set(sources()) == used | steps | trials | rounds
 
 
 @pytest.mark.parametrize("part", PARTS, ids=lambda part: part.part)

@@ -12,7 +12,22 @@ from callpath.parts.model import CallRule, fitted
 
 __all__ = ["CALL_ORDER", "call_rules", "calls_of_job", "given_for", "outputs_for", "thermostats"]
 
-CALL_ORDER = ("off", "fan", "cool", "cool-2", "heat", "heat-2", "aux", "emergency", "defrost")
+CALL_ORDER = (
+    "off",
+    "fan",
+    "cool",
+    "cool-2",
+    "heat",
+    "heat-2",
+    "aux",
+    "aux-2",
+    "emergency",
+    "defrost",
+    "hot-water",
+    "humidify",
+    "dehumidify",
+    "ventilate",
+)
 """The order in which calls are listed; others that a part declares follow."""
 
 

@@ -127,6 +127,8 @@ class Needs:
             wanted = {function: self._reach_or_any(function, reached) for function in rule.runs}
             for companion in _COMPANIONS:
                 wanted[companion] = wanted.get(companion, set()) | self._with(companion, wanted.get("heat", ()))
+            if wanted.get("heat"):
+                wanted["open"] = self._valves(reached)
             return self._named(wanted)
         heat_pump = "aux" in thermostat.part.calls
         stage = call.removesuffix("-2")
@@ -141,13 +143,16 @@ class Needs:
     def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
         function = self._heating(reached)
         heaters = self._reach_or_any(function, reached)
-        valves = {id_ for id_ in self._with("open", reached) if not self.job.equipment[id_].part.functions["open"].on}
-        wanted = {function: heaters, "open": valves}
+        wanted = {function: heaters, "open": self._valves(reached)}
         for companion in _COMPANIONS:
             wanted[companion] = self._with(companion, heaters)
         if call == "heat-2":
             wanted["heat-2"] = self._with("heat-2", heaters)
         return self._named(wanted)
+
+    def _valves(self, reached: Collection[str]) -> set[str]:
+        """Return what a heating call opens wherever it comes; a damper's own part says which calls open it."""
+        return {id_ for id_ in self._with("open", reached) if not self.job.equipment[id_].part.functions["open"].on}
 
     def _heat_pump(self, thermostat: Equipment, reached: set[str], stage: str) -> set[str]:
         wanted = {"blower": self._reach_or_any("blower", reached)}

@@ -7,7 +7,7 @@ from functools import cached_property
 from callpath.circuit.build import Circuit, end_node
 from callpath.circuit.copper import Copper
 from callpath.job.model import Equipment
-from callpath.parts.model import Condition, fitted
+from callpath.parts.model import fitted
 
 __all__ = ["Joins"]
 
@@ -76,7 +76,7 @@ class Joins:
     def touched(self, output: str) -> frozenset[str]:
         """Return the terminals of equipment that an output terminal of a thermostat reaches.
 
-        Accessories are passed through: a contact in series to its other side, a coil or motor to the contacts that follow it.
+        Accessories are passed through: a contact in series to its other side, a coil or motor to the contacts that it closes.
         Terminals that only supply (power, common, metal) do not count as reached where a source's own terminal is joined to
         them, and nothing is followed from there; elsewhere they are the other end of a load, which has no polarity.
         """
@@ -122,7 +122,7 @@ class Joins:
                 ways += [
                     point
                     for other in own.values()
-                    if other.closed_when is not None and name in _drivers(other.closed_when)
+                    if other.closed_when is not None and name in other.closed_when.makers()
                     for point in other.between
                 ]
         return [f"{equipment.id}.{point}" for point in ways if point in equipment.part.terminals]
@@ -134,8 +134,3 @@ def _only_supplies(equipment: Equipment, letters: str) -> bool:
 
 def _has_source(equipment: Equipment) -> bool:
     return any(element.kind == "source" for element in equipment.part.elements.values())
-
-
-def _drivers(condition: Condition) -> set[str]:
-    """Return the elements that close a contact; one that only holds it off closes it where nothing else does."""
-    return condition.makers() or condition.elements()

@@ -1,8 +1,7 @@
-"""The sequence of operation: what energises, closes and runs, when, why, and by which path.
+"""The sequence of operation: what energises, closes and runs on a call, when, why, and by which way the current comes.
 
-Between two moments the circuit is settled as it stands, with everything that takes time held where it is; what then wants to
-move is written down for later, and time jumps to the earliest of it. Coils and inputs move at once; end switches,
-functions and their steps take the time that the catalogue gives.
+Coils and contacts move at once; functions of equipment, end switches and burners have delays. Time steps from one event to the
+next: at each, the circuit is settled anew with the delayed contacts as they stand then.
 """
 
 from __future__ import annotations
@@ -10,77 +9,25 @@ from __future__ import annotations
 import heapq
 import itertools
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
-from callpath.calls.closing import given_for, outputs_for
-from callpath.circuit.build import Circuit, compile_condition
-from callpath.circuit.network import Drive
+from callpath.calls.closing import call_rules, given_for, thermostats
+from callpath.calls.delayed import Delayed, Turn, cycles, late_contacts, triggers
+from callpath.calls.guard import Safety, safeties
+from callpath.calls.outside import EVERYTHING, Interruption, check_outside
+from callpath.calls.standing import Standing
+from callpath.calls.timing import Event, Record, Timing
+from callpath.circuit.build import Circuit
 from callpath.circuit.path import through
-from callpath.circuit.settle import States, settle
-from callpath.circuit.snapshot import Snapshot, snapshots
-from callpath.circuit.solve import Bools, Changes
-from callpath.errors import QuestionError, nearest
-from callpath.parts.model import Step, fitted
+from callpath.circuit.solve import Bools
 
-__all__ = ["Event", "Interruption", "Safety", "safeties", "sequence"]
+__all__ = ["LONGEST_S", "Event", "Interruption", "Safety", "safeties", "sequence", "timing"]
 
-_LONGEST_S = 3600.0
-
-
-@dataclass(frozen=True)
-class Event:
-    """One thing that happens.
-
-    ``at_s`` is seconds after the call; ``where`` the element, terminal or function; ``because`` the cause in words;
-    ``path`` the loop that energises it, where there is one.
-    """
-
-    at_s: float
-    what: str
-    where: str
-    because: str
-    path: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Interruption:
-    """Something from outside meanwhile: a field contact opens or closes, or the call ends (``contact`` empty)."""
-
-    at_s: float
-    contact: str = ""
-    closed: bool = False
-
-
-@dataclass(frozen=True)
-class Safety:
-    """What a field contact stops when it opens (or starts, when it closes)."""
-
-    contact: str
-    title: str
-    stops: tuple[str, ...]
-
-
-def safeties(circuit: Circuit, call: str) -> list[Safety]:
-    """Return for every field contact what changes in the steady state of a call when it changes over."""
-    given = given_for(circuit, call)
-    rows = [given]
-    names = list(circuit.field_contacts)
-    for name in names:
-        row = given.copy()
-        row[circuit.network.given.index(name)] ^= True
-        rows.append(row)
-    states = States(np.stack(rows), np.ones((len(rows), len(circuit.network.sources))), Changes.none(len(rows)))
-    bits = settle(circuit.engine, states).bits
-    running = [
-        {name for name, drive in circuit.functions.items() if drive(bits[i : i + 1])[0]} for i in range(len(rows))
-    ]
-    return [
-        Safety(name, circuit.elements[name][1].title, tuple(sorted(running[0] - running[i + 1])))
-        for i, name in enumerate(names)
-    ]
+_NO_FLAME = "the gas valve opens, no flame is proved, the gas is shut off"
+LONGEST_S = 14400.0
+"""Nothing is told that happens later than this [s]."""
 
 
 def sequence(
@@ -90,228 +37,369 @@ def sequence(
     interruptions: Sequence[Interruption] = (),
     stopped_ago_s: float = math.inf,
 ) -> list[Event]:
-    """Return what happens on a call, in order.
+    """Return what happens on a call, in order: the events of its ``timing``."""
+    return list(timing(circuit, call, interruptions=interruptions, stopped_ago_s=stopped_ago_s).events)
+
+
+def timing(
+    circuit: Circuit,
+    call: str,
+    *,
+    callers: Collection[str] | None = None,
+    interruptions: Sequence[Interruption] = (),
+    stopped_ago_s: float = math.inf,
+    frost: bool = False,
+) -> Timing:
+    """Play a call, and what comes between.
 
     Parameters
     ----------
     call : str
         The call; it begins at 0 s, the circuit having rested in ``off``.
+    callers : collection of str, optional
+        The thermostats that make it; all that can, without it.
     interruptions : sequence of Interruption
         What happens from outside meanwhile.
     stopped_ago_s : float
         How long before the call every compressor stopped [s].
+    frost : bool
+        Whether the outdoor coil frosts over in heating, so that defrost comes round.
 
     Raises
     ------
     QuestionError
-        The call or a field contact does not exist.
+        The call, a field contact, thermostat, burner or equipment does not exist.
     """
-    for item in interruptions:
-        if item.contact and item.contact not in circuit.field_contacts:
-            raise QuestionError(
-                f"this job has no field contact '{item.contact}'; {nearest(item.contact, circuit.field_contacts)}"
-            )
-    return _Timeline(circuit, call, stopped_ago_s).run(sorted(interruptions, key=lambda item: item.at_s))
+    given_for(circuit, call)
+    for item in (*interruptions, *(Interruption(0, call=call, caller=stat) for stat in callers or ())):
+        check_outside(circuit, item)
+    line = _Timeline(circuit, stopped_ago_s, frost=frost)
+    line.run(call, callers, sorted(interruptions, key=lambda item: item.at_s))
+    return line.tale.timing()
 
 
-@dataclass
-class _Delayed:
-    """A contact that follows its driver late, or one trigger of a function with its delays and steps."""
-
-    name: str
-    drive: Drive
-    on_s: float
-    off_s: float
-    function: str = ""
-    steps: tuple[Step, ...] = ()
-    drivers: tuple[str, ...] = ()
-    branch: int = -1
-    now: bool = False
-    wants: bool = False
-    ticket: int = 0
-
-
-@dataclass
 class _Timeline:
-    circuit: Circuit
-    call: str
-    stopped_ago_s: float
-    events: list[Event] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        network = self.circuit.network
-        self.place = network.bit_index
-        self.given = given_for(self.circuit, "off")
-        self.bits = np.zeros(len(network.bits), bool)
-        self.delayed = list(self._late_things())
-        self.queue: list[tuple[float, int, str, _Delayed | None, int, str]] = []
+    def __init__(self, circuit: Circuit, stopped_ago_s: float, *, frost: bool) -> None:
+        self.circuit = circuit
+        self.stopped_ago_s = stopped_ago_s
+        self.tale = Record()
+        self.now = Standing(circuit)
+        self.flameless: set[str] = set()
+        place = circuit.network.bit_index
+        self.delayed = [*late_contacts(circuit, place), *triggers(circuit, place)]
+        self.turns = list(cycles(circuit, place)) if frost else []
+        self.queue: list[tuple[float, int, str, object, int, str]] = []
         self.order = itertools.count()
-        self.running: set[str] = set()
         self.stopped_at: dict[str, float] = {}
         self.because = ""
-        self._settle()
+        self.now.settle(self.delayed)
         for thing in self.delayed:
-            thing.now = thing.wants = bool(thing.drive(self._vector())[0])
+            thing.now = thing.wants = bool(thing.drive(self.now.vector)[0])
         self.running = self._running()
 
-    def _late_things(self) -> Iterator[_Delayed]:
-        circuit = self.circuit
-        for name, (equipment, element) in circuit.elements.items():
-            if element.on_delay_s is not None and element.closed_when is not None:
-                drive = compile_condition(element.closed_when, equipment, self.place)
-                off = element.off_delay_s
-                yield _Delayed(
-                    name,
-                    drive,
-                    element.on_delay_s.resolve(equipment.settings) or 0.0,
-                    (off.resolve(equipment.settings) if off else None) or 0.0,
-                    branch=circuit.network.index[name],
-                    drivers=tuple(f"{equipment.id}.{e}" for e in sorted(element.closed_when.elements())),
-                )
-        for equipment in circuit.job.equipment.values():
-            for name, function in equipment.part.functions.items():
-                for trigger in function.triggers:
-                    if fitted(trigger.when, equipment.settings):
-                        on, off = trigger.on_delay_s, trigger.off_delay_s
-                        shown = [
-                            f"{equipment.id}.{e}"
-                            for e in sorted(trigger.runs_when.elements())
-                            if not equipment.part.elements[e].hidden
-                        ]
-                        yield _Delayed(
-                            f"{equipment.id}.{name}",
-                            compile_condition(trigger.runs_when, equipment, self.place),
-                            (on.resolve(equipment.settings) if on else None) or 0.0,
-                            (off.resolve(equipment.settings) if off else None) or 0.0,
-                            function=f"{equipment.id}.{name}",
-                            steps=trigger.steps,
-                            drivers=tuple(shown),
-                        )
-
-    def run(self, interruptions: Sequence[Interruption]) -> list[Event]:
+    def run(self, call: str, callers: Collection[str] | None, interruptions: Sequence[Interruption]) -> None:
         """Play the call and what interrupts it, until nothing is left to happen."""
-        self._say(0.0, f"the call is '{self.call}'", "thermostat", "the room asks for it")
-        self.given = given_for(self.circuit, self.call)
-        self.because = f"the call '{self.call}'"
-        self._closings(0.0, self.call)
+        able = [stat.id for stat in thermostats(self.circuit.job) if call in call_rules(stat)]
+        asking = able if callers is None else [stat for stat in able if stat in callers]
+        where = "thermostat" if callers is None else ", ".join(asking)
+        self.tale.say(0.0, f"the call is '{call}'", where, "the room asks for it")
+        self._calls(0.0, asking, call, where)
+        self.because = f"the call '{call}'"
+        self._closings(0.0, {})
         self._advance(0.0)
         for item in interruptions:
-            heapq.heappush(
-                self.queue, (item.at_s, next(self.order), "outside", None, 0, item.contact + "|" * item.closed)
-            )
+            self._plan(item.at_s, "outside", item)
         while self.queue:
             at, _, kind, thing, ticket, text = heapq.heappop(self.queue)
-            if at > _LONGEST_S or (thing is not None and ticket != thing.ticket):
+            if at > LONGEST_S or (isinstance(thing, (Delayed, Turn)) and ticket != thing.ticket):
                 continue
-            if kind == "outside":
-                self._outside(at, text)
-            elif kind == "step" and thing is not None:
-                self._say(at, text, thing.function, f"{', '.join(thing.drivers)} energised")
-            elif thing is not None:
+            if isinstance(thing, Interruption):
+                self._outside(at, thing)
+            elif isinstance(thing, Turn):
+                self._turn(at, thing)
+            elif isinstance(thing, Delayed) and kind == "step":
+                if text != thing.proving or thing.function not in self.flameless:
+                    self.tale.say(at, text, thing.function, f"{', '.join(thing.drivers)} energised")
+            elif isinstance(thing, Delayed) and kind == "again":
+                self._light(at, thing)
+            elif isinstance(thing, Delayed):
                 self._move(at, thing)
-        return self.events
 
-    # -- moments ---------------------------------------------------------------------------------------------
+    def _plan(self, at: float, kind: str, thing: object, text: str = "") -> None:
+        ticket = thing.ticket if isinstance(thing, (Delayed, Turn)) else 0
+        heapq.heappush(self.queue, (at, next(self.order), kind, thing, ticket, text))
 
-    def _outside(self, at: float, text: str) -> None:
-        contact, closed = text.rstrip("|"), text.endswith("|")
-        if contact:
-            self.given[self.circuit.network.given.index(contact)] = closed
-            word = "closes" if closed else "opens"
-            title = self.circuit.elements[contact][1].title
-            self._say(at, f"{title} {word}", contact, "from outside the circuit")
-            self.because = f"{contact} {word}"
+    # -- from outside ------------------------------------------------------------------------------------------
+
+    def _outside(self, at: float, item: Interruption) -> None:
+        if item.contact:
+            self._contact(at, item)
+        elif item.power:
+            self._power(at, item)
+        elif item.flame:
+            self._flame(at, item)
         else:
-            self._say(at, f"the call '{self.call}' ends", "thermostat", "the room is satisfied")
-            place = self.circuit.network.given
-            held = {name: bool(self.given[place.index(name)]) for name in self.circuit.field_contacts}
-            self.given = given_for(self.circuit, "off")
-            for name, value in held.items():
-                self.given[place.index(name)] = value
-            self.because = "the call has ended"
+            self._call_changes(at, item)
         self._advance(at)
 
-    def _move(self, at: float, thing: _Delayed) -> None:
+    def _contact(self, at: float, item: Interruption) -> None:
+        self.now.contacts[item.contact] = item.closed
+        word = "closes" if item.closed else "opens"
+        title = self.circuit.elements[item.contact][1].title
+        self.tale.say(at, f"{title} {word}", item.contact, "from outside the circuit")
+        self.tale.switch(item.contact, at, on=item.closed)
+        self.because = f"{item.contact} {word}"
+
+    def _call_changes(self, at: float, item: Interruption) -> None:
+        before = self.now.outputs
+        call = item.call or "off"
+        able = [stat.id for stat in thermostats(self.circuit.job) if call == "off" or call in call_rules(stat)]
+        asking = (
+            [item.caller] if item.caller else [stat for stat in able if call == "off" or self.now.calls[stat] != "off"]
+        )
+        # A call that nobody is in the middle of is made by all who can.
+        asking = asking or able
+        was = sorted({self.now.calls[stat] for stat in asking} - {"off"})
+        where = item.caller or "thermostat"
+        if call == "off":
+            self.tale.say(at, f"the call '{', '.join(was) or 'off'}' ends", where, "the room is satisfied")
+            self.because = "the call has ended"
+        else:
+            word = "becomes" if was else "is"
+            self.tale.say(at, f"the call {word} '{call}'", where, "the room asks for it")
+            self.because = f"the call '{call}'"
+        self._calls(at, asking, call, where)
+        self._closings(at, before)
+
+    def _calls(self, at: float, asking: Sequence[str], call: str, where: str) -> None:
+        """Note who calls what from now on."""
+        for stat in asking:
+            self.now.calls[stat] = call
+        several = where != "thermostat"
+        for name in list(self.tale.spans):
+            if name.startswith("the call") and (not several or name.endswith(f" of {where}")):
+                self.tale.switch(name, at, on=False)
+        if call != "off":
+            self.tale.switch(f"the call '{call}'" + (f" of {where}" if several else ""), at, on=True)
+
+    def _power(self, at: float, item: Interruption) -> None:
+        whose = set(self.circuit.job.equipment) if item.power == EVERYTHING else {item.power}
+        self.now.dark = self.now.dark - whose if item.closed else self.now.dark | whose
+        if item.power == EVERYTHING:
+            told = "the power comes back" if item.closed else "the power fails"
+        else:
+            told = f"{item.power} has power again" if item.closed else f"{item.power} loses its power"
+        self.tale.say(at, told, item.power, "from outside the circuit")
+        self.because = "the power has come back" if item.closed else "the power has failed"
+
+    def _flame(self, at: float, item: Interruption) -> None:
+        if item.closed:
+            self.flameless.discard(item.flame)
+            self.tale.say(at, "the flame can be proved again", item.flame, "from outside the circuit")
+            return
+        self.flameless.add(item.flame)
+        for thing in self.delayed:
+            if thing.function == item.flame and thing.now:
+                self.tale.say(at, "the flame goes out", thing.function, "from outside the circuit")
+                thing.now = False
+                self._functions(at, thing, "no flame is proved")
+                self._failed(at, thing, "the gas is shut off")
+
+    # -- moments -----------------------------------------------------------------------------------------------
+
+    def _move(self, at: float, thing: Delayed) -> None:
+        if thing.wants and thing.function in self.flameless and thing.retry is not None:
+            self._failed(at, thing)
+            return
         thing.now = thing.wants
         if thing.function:
+            thing.tries, was_failing, thing.failing = 0, thing.failing, False
             self._functions(at, thing)
+            if was_failing:
+                # What waited for the flame goes on.
+                self._advance(at)
         else:
             title = self.circuit.elements[thing.name][1].title
             driver = ", ".join(thing.drivers)
-            self._say(
+            self.tale.say(
                 at,
                 f"{title} {'closes' if thing.now else 'opens'}",
                 thing.name,
                 f"{driver} {'on' if thing.now else 'off'} long enough",
             )
+            self.tale.switch(thing.name, at, on=thing.now)
             self.because = f"{thing.name} has {'closed' if thing.now else 'opened'}"
             self._advance(at)
 
-    def _functions(self, at: float, thing: _Delayed) -> None:
+    def _failed(self, at: float, thing: Delayed, told: str = _NO_FLAME) -> None:
+        """Tell of a flame that was not proved, and plan the next trial or the lockout."""
+        retry = thing.retry
+        assert retry is not None
+        settings = self.circuit.job.equipment[thing.equipment].settings
+        thing.tries += 1
+        thing.ticket += 1
+        thing.failing = True
+        self.tale.say(
+            at,
+            told,
+            thing.function,
+            f"trial {thing.tries} of {retry.tries} failed",
+        )
+        if thing.tries < retry.tries:
+            wait = (retry.again_after_s.resolve(settings) if retry.again_after_s else None) or 0.0
+            self._plan(at + wait, "again", thing)
+            return
+        rest = retry.lockout_s.resolve(settings) if retry.lockout_s else None
+        until = f"for {rest:g} s, or " if rest else ""
+        self.tale.say(
+            at,
+            "it locks out",
+            thing.function,
+            f"{retry.tries} trials; {until}until the call or its power is interrupted",
+        )
+        thing.tries = 0
+        # A second lockout is like the first, and is told no further.
+        if rest and not thing.locked_out:
+            self._plan(at + rest, "again", thing)
+        thing.locked_out = True
+
+    def _light(self, at: float, thing: Delayed) -> None:
+        """Begin a trial for ignition."""
+        for step in thing.steps:
+            self._plan(at + step.after_s, "step", thing, step.what)
+        self._plan(at + thing.on_s, "move", thing)
+
+    def _functions(self, at: float, thing: Delayed, why: str = "") -> None:
         before, self.running = self.running, self._running()
         equipment, _, name = thing.function.partition(".")
         told = self.circuit.job.equipment[equipment].part.functions[name]
         cause = ", ".join(thing.drivers) or "its control"
+        by_state = any(self.because.startswith(state) for state in thing.states)
         if thing.function in self.running - before:
-            state = self._snapshot()
+            state = self.now.snapshot()
             branch = self.circuit.network.index.get(thing.drivers[0]) if thing.drivers else None
             late = f", {thing.on_s:g} s later" if thing.on_s else ""
-            self._say(
-                at,
-                told.runs,
-                thing.function,
-                f"{cause} energised{late}",
-                through(state, branch) if branch is not None else (),
-            )
+            why = self.because if by_state else f"{cause} energised{late}"
+            path = through(state, branch) if branch is not None else ()
+            self.tale.say(at, told.runs, thing.function, why, path)
+            self.tale.switch(thing.function, at, on=True)
         elif thing.function in before - self.running:
             self.stopped_at[thing.function] = at
-            late = f", {thing.off_s:g} s later" if thing.off_s else ""
-            self._say(at, told.rests, thing.function, f"{cause} de-energised{late}")
+            late = f", {thing.off_s:g} s later" if thing.off_s and equipment not in self.now.dark else ""
+            why = (
+                why
+                or (self.because if by_state else "")
+                or (f"{equipment} has no power" if equipment in self.now.dark else f"{cause} de-energised{late}")
+            )
+            self.tale.say(at, told.rests, thing.function, why)
+            self.tale.switch(thing.function, at, on=False)
 
-    def _closings(self, at: float, call: str) -> None:
+    def _turn(self, at: float, turn: Turn) -> None:
+        """A state of equipment begins, or ends: what it moves follows."""
+        turn.running = not turn.running
+        cycle = turn.cycle
+        (self.now.states.add if turn.running else self.now.states.discard)(cycle.state)
+        long = turn.after_s if turn.running else turn.lasts_s
+        because = f"{long / 60:g} min with frost on the coil" if turn.running else f"after {long / 60:g} min"
+        self.tale.say(at, cycle.begins if turn.running else cycle.ends, turn.equipment, because)
+        self.tale.switch(f"{turn.equipment} {cycle.state}", at, on=turn.running)
+        self.because = f"{cycle.state} has {'begun' if turn.running else 'ended'}"
+        turn.ticket += 1
+        turn.wants = False
+        if turn.running:
+            self._plan(at + turn.lasts_s, "turn", turn)
+        self._advance(at)
+
+    def _closings(self, at: float, before: dict[str, tuple[str, ...]]) -> None:
+        """Tell which outputs every thermostat closes that it did not close, and opens though its call goes on."""
         place = self.circuit.network.bit_index
-        for stat, outputs in outputs_for(self.circuit.job, call).items():
-            alive = self.circuit.alive[stat](self._vector())[0]
-            for output in outputs:
+        after = self.now.outputs
+        for stat in self.now.calls:
+            alive = self.circuit.alive[stat](self.now.vector)[0]
+            new = [output for output in after.get(stat, ()) if output not in before.get(stat, ())]
+            gone = [output for output in before.get(stat, ()) if output not in after.get(stat, ())]
+            for output in gone:
+                if self.now.calls[stat] != "off":
+                    self.tale.say(
+                        at, f"{stat} opens {output}", f"{stat}.{output}", f"the call '{self.now.calls[stat]}'"
+                    )
+                self.tale.switch(f"{stat}.{output}", at, on=False)
+            for output in new:
                 if alive and f"{stat}>{output}" in place:
-                    self._say(at, f"{stat} closes {output}", f"{stat}.{output}", f"the call '{call}'")
-            if not alive:
-                self._say(at, f"{stat} closes nothing", stat, "it has no supply of its own")
+                    self.tale.say(
+                        at, f"{stat} closes {output}", f"{stat}.{output}", f"the call '{self.now.calls[stat]}'"
+                    )
+                    self.tale.switch(f"{stat}.{output}", at, on=True)
+            if not alive and self.now.calls[stat] != "off":
+                self.tale.say(at, f"{stat} closes nothing", stat, "it has no supply of its own")
 
     def _advance(self, at: float) -> None:
         """Settle the circuit as it stands now, tell what moved at once, and write down what will move later."""
-        before, alive = self.bits.copy(), self._alive()
-        self._settle()
+        before, alive = self.now.bits.copy(), self.now.alive
+        self.now.settle(self.delayed)
         self._tell_moves(at, before)
-        for stat, now in self._alive().items():
+        for stat, now in self.now.alive.items():
             if now != alive[stat]:
                 what = "has its supply and works" if now else "loses its supply and lets go of everything"
-                self._say(at, f"{stat} {what}", stat, self.because)
+                self.tale.say(at, f"{stat} {what}", stat, self.because)
         for thing in self.delayed:
-            wants = bool(thing.drive(self._vector())[0])
+            wants = self._wanted(thing)
             if wants == thing.wants:
                 continue
             thing.wants = wants
             thing.ticket += 1
+            thing.tries, thing.failing, thing.locked_out = 0, False, False
             if wants == thing.now:
+                continue
+            if not wants and thing.function and thing.equipment in self.now.dark:
+                thing.now = False
+                self._functions(at, thing)
                 continue
             due = at + (thing.on_s if wants else thing.off_s)
             if wants and thing.function:
                 due = max(due, self._earliest_start(at, thing))
                 for step in thing.steps:
-                    heapq.heappush(
-                        self.queue, (at + step.after_s, next(self.order), "step", thing, thing.ticket, step.what)
-                    )
-            heapq.heappush(self.queue, (due, next(self.order), "move", thing, thing.ticket, ""))
+                    self._plan(at + step.after_s, "step", thing, step.what)
+            self._plan(due, "move", thing)
+        for turn in self.turns:
+            self._arm(at, turn)
 
-    def _earliest_start(self, at: float, thing: _Delayed) -> float:
+    def _wanted(self, thing: Delayed) -> bool:
+        """Tell whether a thing should be on: driven, its equipment powered, and its burner's flame there."""
+        if thing.function and thing.equipment in self.now.dark:
+            return False
+        burning = [other for other in self.delayed if other.retry is not None and other.equipment == thing.equipment]
+        for burner in burning:
+            # What starts by the burner's own call, blower or second stage, waits for the flame.
+            follows = thing.function != burner.function and thing.makers >= burner.makers
+            waits = burner.failing or burner.function in self.flameless
+            if thing.function and follows and waits and not burner.now:
+                return False
+        return bool(thing.drive(self.now.vector)[0])
+
+    def _arm(self, at: float, turn: Turn) -> None:
+        """Begin to wait for a turn where its condition has begun to hold, and give it up where it no longer does."""
+        holds = bool(turn.drive(self.now.vector)[0]) and turn.equipment not in self.now.dark
+        if turn.running:
+            # What the turn itself moves does not end it; a contactor that drops out does.
+            place = self.circuit.network.bit_index
+            makers = [place[f"{turn.equipment}.{name}"] for name in turn.cycle.runs_when.makers()]
+            if not self.now.vector[0, makers].any():
+                self._turn(at, turn)
+        elif holds != turn.wants:
+            turn.wants = holds
+            turn.ticket += 1
+            if holds:
+                self._plan(at + turn.after_s, "turn", turn)
+
+    def _earliest_start(self, at: float, thing: Delayed) -> float:
         equipment, _, name = thing.function.partition(".")
         rest = self.circuit.job.equipment[equipment].part.functions[name].minimum_off_s
         seconds = (rest.resolve(self.circuit.job.equipment[equipment].settings) if rest else None) or 0.0
         since = self.stopped_at.get(thing.function, -self.stopped_ago_s)
         due = since + seconds
         if due > at:
-            self._say(
+            self.tale.say(
                 at,
                 "short-cycle protection holds it back",
                 thing.function,
@@ -321,10 +409,10 @@ class _Timeline:
 
     def _tell_moves(self, at: float, before: Bools) -> None:
         network = self.circuit.network
-        moved = np.flatnonzero(before != self.bits)
+        moved = np.flatnonzero(before != self.now.bits)
         if not len(moved):
             return
-        state = self._snapshot()
+        state = self.now.snapshot()
         for i in moved:
             bit = network.bits[i]
             equipment, element = self.circuit.elements[bit.name]
@@ -332,48 +420,15 @@ class _Timeline:
                 continue
             title = element.title or bit.name
             if bit.sense != "volts":
-                self._say(at, f"{title} opens", bit.name, f"too much current after {self.because}")
+                self.tale.say(at, f"{title} opens", bit.name, f"too much current after {self.because}")
                 continue
-            on = bool(self.bits[i])
+            on = bool(self.now.bits[i])
             word = {"coil": ("pulls in", "drops out")}.get(element.kind, ("energised", "de-energised"))[0 if on else 1]
             volts = f", {abs(state.volts[bit.branch]):.1f} V" if on else ""
-            self._say(
+            self.tale.say(
                 at, f"{title} {word}", bit.name, f"{self.because}{volts}", through(state, bit.branch) if on else ()
             )
-
-    # -- the circuit as it stands -------------------------------------------------------------------------------
-
-    def _changes(self) -> Changes:
-        held = [thing for thing in self.delayed if thing.branch >= 0]
-        network = self.circuit.network
-        closed = [1 / complex(network.branches[thing.branch].driven_ohms or 1) for thing in held]
-        return Changes(
-            np.array([[thing.branch for thing in held]], np.intp).reshape(1, len(held)),
-            np.full((1, len(held)), np.nan),
-            np.array([[y if thing.now else 0 for thing, y in zip(held, closed, strict=True)]], complex).reshape(
-                1, len(held)
-            ),
-        )
-
-    def _states(self) -> States:
-        return States(self.given[None], np.ones((1, len(self.circuit.network.sources))), self._changes())
-
-    def _settle(self) -> None:
-        settled = settle(self.circuit.engine, self._states(), start=self.bits[None])
-        self.bits = settled.bits[0, : len(self.bits)]
-        self._settled = settled
-
-    def _snapshot(self) -> Snapshot:
-        return snapshots(self.circuit, self._settled)[0]
-
-    def _vector(self) -> Bools:
-        return np.concatenate([self.bits, self.given])[None]
-
-    def _alive(self) -> dict[str, bool]:
-        return {stat: bool(drive(self._vector())[0]) for stat, drive in self.circuit.alive.items()}
+            self.tale.switch(bit.name, at, on=on)
 
     def _running(self) -> set[str]:
         return {thing.function for thing in self.delayed if thing.function and thing.now}
-
-    def _say(self, at: float, what: str, where: str, because: str, path: tuple[str, ...] = ()) -> None:
-        self.events.append(Event(round(at, 3), what, where, because, path))

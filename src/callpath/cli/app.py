@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from callpath.cli import land, mend, new, practice, records, serve, sheet, troubleshoot
+from callpath.cli import land, mend, new, practice, records, sequence, serve, sheet, troubleshoot
 from callpath.errors import CallpathError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -170,78 +170,7 @@ def _check_read_options(
         raise _Usage("--meter low-z goes with volts between two points: add --between A B")
 
 
-@app.command(
-    epilog=_example(
-        "sequence garden.job.yaml --call cool",
-        "sequence garden.job.yaml --call cool --open float.switch@300",
-        "sequence garden.job.yaml --call heat --ends 600 --stopped-ago 60",
-    )
-)
-def sequence(
-    job: JobFile,
-    call: Call,
-    opens: Annotated[
-        list[str] | None,
-        typer.Option("--open", metavar="CONTACT@SECONDS", help="A field contact opens at this moment."),
-    ] = None,
-    closes: Annotated[
-        list[str] | None,
-        typer.Option("--close", metavar="CONTACT@SECONDS", help="A field contact closes at this moment."),
-    ] = None,
-    ends: Annotated[
-        float | None, typer.Option("--ends", metavar="SECONDS", min=0, max=3600, help="The call ends at this moment.")
-    ] = None,
-    stopped_ago: Annotated[
-        float | None,
-        typer.Option(
-            "--stopped-ago", metavar="SECONDS", min=0, help="The compressor stopped this long before the call."
-        ),
-    ] = None,
-    as_json: AsJson = False,
-) -> int:
-    """Tell the sequence of operation: what energises, closes and runs, when, why, and by which path."""
-    import math
-
-    from callpath.calls.sequence import Interruption, safeties
-    from callpath.calls.sequence import sequence as sequence_of
-
-    circuit = _circuit(job)
-    outside = [
-        *(Interruption(at, name) for name, at in map(_at_seconds, opens or [])),
-        *(Interruption(at, name, closed=True) for name, at in map(_at_seconds, closes or [])),
-        *([Interruption(ends)] if ends is not None else []),
-    ]
-    events = sequence_of(
-        circuit, call, interruptions=outside, stopped_ago_s=math.inf if stopped_ago is None else stopped_ago
-    )
-    guards = safeties(circuit, call)
-    if as_json:
-        _print_json(
-            {
-                "call": call,
-                "events": [
-                    {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
-                    for e in events
-                ],
-                "safeties": [{"contact": g.contact, "stops": list(g.stops)} for g in guards],
-            }
-        )
-    else:
-        from callpath.cli.show_sequence import show_sequence
-
-        show_sequence(circuit.job.title, call, events, guards)
-    return 0
-
-
-def _at_seconds(text: str) -> tuple[str, float]:
-    name, _, seconds = text.partition("@")
-    try:
-        at = float(seconds)
-        if not 0 <= at <= 3600:
-            raise ValueError
-    except ValueError:
-        raise _Usage(f"'{text}' is not CONTACT@SECONDS, such as float.switch@300, with 0 to 3600 s") from None
-    return name, at
+app.command(epilog=_example(*sequence.EXAMPLES))(sequence.sequence)
 
 
 @app.command(

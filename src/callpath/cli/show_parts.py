@@ -9,11 +9,16 @@ from rich.text import Text
 
 from callpath.cli.show import console
 from callpath.parts.describe import (
+    asked_words,
     condition_words,
+    cycle_words,
+    delay_words,
     element_closes,
     element_rows,
     part_sources,
     setting_words,
+    strip_drawing,
+    trial_words,
     when_words,
 )
 from callpath.parts.model import Part
@@ -59,26 +64,34 @@ def show_part(part: Part) -> None:
     if part.note:
         out.print(part.note)
     out.print()
-    table = _table("terminal", "means", "takes")
+    for line in strip_drawing(part):
+        out.print(line, soft_wrap=True)
+    table = _table("terminal", "means", "takes", "signal")
     for name, terminal in part.terminals.items():
-        table.add_row(name, ", ".join(terminal.means), str(terminal.takes))
+        table.add_row(name, ", ".join(terminal.means), str(terminal.takes), terminal.signal)
     out.print(table)
     for name in part.shown_elements:
         _element(part, name)
     out.print()
     if part.functions:
-        table = _table("function", "runs while", "with", "on after", "off after")
+        table = _table("function", "runs while", "with", "on after", "off after", "asked for")
         for name, function in part.functions.items():
             for trigger in function.triggers:
-                on, off = trigger.on_delay_s, trigger.off_delay_s
+                on, off = (delay_words(delay) for delay in (trigger.on_delay_s, trigger.off_delay_s))
                 table.add_row(
                     Text(name, style="bold"),
                     condition_words(trigger.runs_when),
                     when_words(trigger.when),
-                    f"{on.value:g} s" if on and on.value is not None else "at once",
-                    f"{off.value:g} s" if off and off.value is not None else "at once",
+                    on or "at once",
+                    off or "at once",
+                    asked_words(function),
                 )
         out.print(table)
+    for function in part.functions.values():
+        if function.retry:
+            out.print(trial_words(function.retry))
+    for cycle in part.cycles:
+        out.print(cycle_words(cycle))
     if part.settings:
         table = _table("setting", "values", "what for")
         for name, setting in part.settings.items():

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from callpath.calls.chart import Chart, chart
 from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.outside import Interruption
 from callpath.calls.reading import touchable
-from callpath.calls.sequence import Event, Interruption, sequence
+from callpath.calls.sequence import timing
+from callpath.calls.timing import Event
 from callpath.circuit.between import Readings, volts_between_all
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.settle import settle
@@ -25,7 +28,6 @@ from callpath.papers.layout import diagram
 from callpath.papers.live import Loop, loops
 from callpath.papers.readings import Taken
 from callpath.papers.schedule import Schedule, reasons, schedule
-from callpath.papers.timing import Chart, chart
 from callpath.proof.prove import Proof, prove
 
 if TYPE_CHECKING:
@@ -145,8 +147,8 @@ class Book:
         found = []
         for call in self.calls:
             if call != "off":
-                events = tuple(sequence(self.circuit, call, interruptions=[Interruption(_CALL_ENDS_S)]))
-                found.append(Played(call, events, chart(self.job, call, events)))
+                played = timing(self.circuit, call, interruptions=[Interruption(_CALL_ENDS_S)])
+                found.append(Played(call, played.events, chart(played)))
         return tuple(found)
 
     def diagram(self, columns: int = 3) -> Diagram:

@@ -13,13 +13,13 @@ from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree as ET
 
+from callpath.calls.chart import clock
 from callpath.faults.words import fault_words
 from callpath.papers.book import Book
 from callpath.papers.imprint import CAUTIONS
 from callpath.papers.marks import marks
 from callpath.papers.svg import directions, svg
 from callpath.papers.text import plain
-from callpath.papers.timing import clock
 from callpath.papers.tree import End, Step
 
 __all__ = ["field_sheet"]

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from importlib.resources import files
 from typing import Any
 
+from callpath.calls.chart import clock
 from callpath.papers.book import Book
 from callpath.papers.drawing import Diagram
 from callpath.papers.imprint import CAUTIONS
@@ -16,7 +17,6 @@ from callpath.papers.marks import marks
 from callpath.papers.pen import SMALL
 from callpath.papers.svg import svg
 from callpath.papers.text import cut, plain
-from callpath.papers.timing import clock
 
 __all__ = ["PAPERS", "pdf"]
 

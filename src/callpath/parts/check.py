@@ -110,8 +110,17 @@ def part_problems(part: Part, sources: Collection[str]) -> Iterator[str]:
             delays += [trigger.on_delay_s, trigger.off_delay_s]
             for step in trigger.steps:
                 yield from _source_problems(place, step.source, sources)
+        if function.retry is not None:
+            yield from _source_problems(place, function.retry.source, sources)
+            delays += [function.retry.again_after_s, function.retry.lockout_s]
         for delay in delays:
             yield from _value_problems(part, place, delay, sources)
+    for cycle in part.cycles:
+        place = f"cycles.{cycle.state}"
+        yield from _condition_problems(part, place, cycle.runs_when, outputs)
+        yield from _when_problems(part, place, cycle.when)
+        for value in (cycle.after_s, cycle.lasts_s):
+            yield from _value_problems(part, place, value, sources)
     for supply in part.supply:
         yield from _condition_problems(part, "supply", supply.needs, outputs)
         yield from _when_problems(part, "supply", supply.when)

@@ -5,17 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from callpath.parts.catalogue import Source, sources
-from callpath.parts.model import Condition, Element, Function, Part, Setting, When
+from callpath.parts.model import Condition, Cycle, ElectricalValue, Element, Function, Part, Retry, Setting, When
 
 __all__ = [
     "asked_words",
     "condition_words",
+    "cycle_words",
+    "delay_words",
     "element_closes",
     "element_rows",
     "part_as_json",
     "part_sources",
     "setting_words",
     "strip_drawing",
+    "trial_words",
     "when_words",
 ]
 
@@ -84,6 +87,30 @@ def asked_words(function: Function) -> str:
     return "; ".join(found)
 
 
+def trial_words(retry: Retry) -> str:
+    """Return how a burner tries for its flame, in words."""
+    trials = "one trial" if retry.tries == 1 else f"{retry.tries} trials"
+    apart = f", {_late(retry.again_after_s)} apart" if retry.again_after_s else ""
+    lasts = f" for {_late(retry.lockout_s)}" if retry.lockout_s else " until the call or its power is interrupted"
+    return f"{trials} for ignition{apart}, then a lockout{lasts} [{retry.source}]"
+
+
+def cycle_words(cycle: Cycle) -> str:
+    """Return when a state of equipment comes round by itself, in words."""
+    while_ = f"{condition_words(cycle.runs_when)}{f' ({when_words(cycle.when)})' if cycle.when else ''}"
+    told = f"after {_late(cycle.after_s)} [{cycle.after_s.source}] with frost on the coil while {while_}"
+    return f"{cycle.state}: {told}, for {_late(cycle.lasts_s)} [{cycle.lasts_s.source}]"
+
+
+def delay_words(value: ElectricalValue | None) -> str:
+    """Return a delay in words, empty where there is none."""
+    return "" if value is None or value.value == 0 else _late(value)
+
+
+def _late(value: ElectricalValue) -> str:
+    return f"setting {value.setting}" if value.setting else f"{value.value:g} s"
+
+
 def strip_drawing(part: Part) -> list[str]:
     """Return a part's terminal strip as lines of text, the line-voltage and other foreign terminals marked below it."""
     names = list(part.terminals)
@@ -106,7 +133,9 @@ def part_sources(part: Part) -> dict[str, Source]:
     keys = {value.source for element in part.elements.values() for value in element.data.values()}
     keys |= {delay.source for e in part.elements.values() for delay in (e.on_delay_s, e.off_delay_s) if delay}
     keys |= {function.minimum_off_s.source for function in part.functions.values() if function.minimum_off_s}
+    keys |= {value.source for cycle in part.cycles for value in (cycle.after_s, cycle.lasts_s)}
     for function in part.functions.values():
+        keys |= {function.retry.source} if function.retry else set()
         for trigger in function.triggers:
             keys |= {step.source for step in trigger.steps}
             keys |= {delay.source for delay in (trigger.on_delay_s, trigger.off_delay_s) if delay}

@@ -15,10 +15,12 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 __all__ = [
     "Calls",
     "Condition",
+    "Cycle",
     "ElectricalValue",
     "Element",
     "Function",
     "Part",
+    "Retry",
     "Setting",
     "SettingValue",
     "Step",
@@ -232,6 +234,30 @@ class Trigger(_Frozen):
     steps: Annotated[tuple[Step, ...], BeforeValidator(_tuple)] = ()
 
 
+class Retry(_Frozen):
+    """How often a burner tries to prove its flame, how long it waits between, and how long it stays locked out after the last.
+
+    Without ``lockout_s`` it stays locked out until the call or its power is interrupted.
+    """
+
+    tries: int
+    again_after_s: ElectricalValue | None = None
+    lockout_s: ElectricalValue | None = None
+    source: str
+
+
+class Cycle(_Frozen):
+    """A state of equipment that comes round by itself: while ``runs_when`` lasts, after some time, for some time."""
+
+    state: str
+    runs_when: Condition
+    when: When | None = None
+    after_s: ElectricalValue
+    lasts_s: ElectricalValue
+    begins: str
+    ends: str
+
+
 class Function(_Frozen):
     """What equipment does that a person could see or hear; it runs while any of its triggers holds.
 
@@ -247,6 +273,7 @@ class Function(_Frozen):
     rests: str
     triggers: Annotated[tuple[Trigger, ...], BeforeValidator(_tuple)]
     minimum_off_s: ElectricalValue | None = None
+    retry: Retry | None = None
     on: Words = ()
     reached_by: Words = ()
     beside: Words = ()
@@ -289,6 +316,7 @@ class Part(_Frozen):
     settings: dict[str, Setting] = Field(default_factory=dict)
     elements: dict[str, Element]
     functions: dict[str, Function] = Field(default_factory=dict)
+    cycles: Annotated[tuple[Cycle, ...], BeforeValidator(_tuple)] = ()
     calls: dict[str, CallRule] = Field(default_factory=dict)
     supply: Annotated[tuple[Supply, ...], BeforeValidator(_tuple)] = ()
 

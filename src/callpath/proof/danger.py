@@ -219,28 +219,33 @@ def over_voltage(examined: Examined) -> Iterator[Finding]:
 
 
 def wrong_class(examined: Examined) -> Iterator[Finding]:
-    """A terminal that is not 24 V on/off, joined to anything of the circuit."""
-    joins = examined.needs.joins
-    for equipment in examined.circuit.job.equipment.values():
+    """A terminal that is not 24 V on/off, joined to anything of the circuit; one finding for one joint."""
+    job, joins = examined.circuit.job, examined.needs.joins
+    told: set[tuple[frozenset[str], str]] = set()
+    for equipment in job.equipment.values():
         for letters, terminal in equipment.part.terminals.items():
-            name = f"{equipment.id}.{letters}"
-            if terminal.signal == "24v-on-off":
+            net = joins.net(f"{equipment.id}.{letters}")
+            if terminal.signal == "24v-on-off" or (net, terminal.signal) in told:
                 continue
-            others = [
-                other
-                for owner, its, other in joins.terminals(joins.net(name))
-                if owner.id != equipment.id and owner.part.terminals[its].signal != terminal.signal
-            ]
-            if others:
-                kind = terminal.signal.replace("-", " ")
-                conductors = tuple(sorted(joins.conductors_at(name)))
-                far, conductor = min(joins.leads(name), key=lambda lead: lead[::-1])
-                yield Finding(
-                    "wrong-class",
-                    "danger",
-                    examined.calls,
-                    (name, *others),
-                    (name, conductor, far) if conductor else (name, far),
-                    f"{name} is a {kind} terminal and is joined to {', '.join(others)}",
-                    f"take {', '.join(conductors) or 'the joint'} off {name}; it does not belong to the 24 V circuit",
-                )
+            told.add((net, terminal.signal))
+            signals = {name: owner.part.terminals[its].signal for owner, its, name in joins.terminals(net)}
+            same = [name for name, signal in signals.items() if signal == terminal.signal]
+            others = [name for name, signal in signals.items() if signal != terminal.signal]
+            if not others:
+                continue
+            # Of several that are joined the one at the joint is told; the others only hang on it.
+            leads = {
+                name: min(joins.leads(name), key=lambda lead: (lead[0] not in others, *lead[::-1])) for name in same
+            }
+            name = min(same, key=lambda one: (leads[one][0] not in others, one))
+            far, conductor = leads[name]
+            kind = terminal.signal.replace("-", " ")
+            yield Finding(
+                "wrong-class",
+                "danger",
+                examined.calls,
+                (name, *others, *(one for one in same if one != name)),
+                (name, conductor, far) if conductor else (name, far),
+                f"{name} is a {kind} terminal and is joined to {', '.join(others)}",
+                f"take {conductor or f'the jumper to {far}'} off {name}; it does not belong to the 24 V circuit",
+            )

@@ -37,6 +37,7 @@ CODES: dict[str, tuple[str, str]] = {
     "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
     "spare": ("note", "a conductor landed nowhere"),
     "relies-on-chassis": ("note", "the way back runs through metal"),
+    "anticipator-off": ("note", "a heat anticipator is set to another current than its circuit carries"),
     "relies-on-fan-lead": ("note", "in cooling the blower runs only because G is wired"),
 }
 """Every finding code with its severity and meaning."""

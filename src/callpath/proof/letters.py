@@ -73,9 +73,10 @@ def _shorts_in(examined: Examined, link: str) -> tuple[str, ...]:
 def _said(job: Job, terminal: str) -> str:
     """Return in words what a terminal is: what the table of letters says of its letter, or its purposes."""
     equipment, name = job.terminal(terminal)
-    means = set(equipment.part.terminals[name].means)
-    ranked = sorted(letters().get(name, ()), key=lambda meaning: -len(means & set(meaning.means)))
-    return ranked[0].said if ranked and means & set(ranked[0].means) else ", ".join(sorted(means))
+    means = equipment.part.terminals[name].means
+    # What a terminal means first says best what it is.
+    found = (meaning.said for purpose in means for meaning in letters().get(name, ()) if purpose in meaning.means)
+    return next(found, ", ".join(means))
 
 
 def _remedy(job: Job, lead: str, one: str, two: str) -> str:

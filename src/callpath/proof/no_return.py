@@ -44,11 +44,10 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
                 continue
             if abs(state.volts[index]) > IDLE_VOLTS or state.siemens[index] == 0:
                 continue
-            if _bridged(state, equipment, branch):
-                continue
             for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
                 source = _fed_without_return(state, component, near, far)
-                if source is not None and (component[near] in asked or index in needed):
+                hangs = source is not None and (component[near] in asked or index in needed)
+                if source is not None and hangs and not _bridged(state, equipment, branch):
                     function = needed.get(index, "")
                     if name not in told or (function and not told[name][2]):
                         # Where the load is meant to run shows best which of its sides lacks the return.

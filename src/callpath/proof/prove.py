@@ -9,6 +9,7 @@ from typing import Any
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.snapshot import SourceLoad
 from callpath.job.model import Job
+from callpath.proof.anticipator import anticipators_off
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
 from callpath.proof.dead import dead_calls
 from callpath.proof.finding import Finding, merged, ranked
@@ -51,6 +52,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     spares,
     relies_on_chassis,
     relies_on_fan_lead,
+    anticipators_off,
 )
 """Every family of finding; each looks at the settled states and yields what it finds."""
 

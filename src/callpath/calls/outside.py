@@ -1,0 +1,80 @@
+"""What comes from outside while a call lasts: contacts, calls that change, power that goes and comes, a flame that fails."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from callpath.calls.closing import call_rules, calls_of_job, thermostats
+from callpath.circuit.build import Circuit
+from callpath.errors import QuestionError, nearest
+
+__all__ = ["EVERYTHING", "Interruption", "burners", "check_outside"]
+
+EVERYTHING = "everything"
+"""The word for the power of all equipment at once."""
+
+
+@dataclass(frozen=True)
+class Interruption:
+    """One thing from outside; with a moment alone, the call ends.
+
+    Parameters
+    ----------
+    at_s : float
+        When [s] after the call.
+    contact : str
+        A field contact that opens or, with ``closed``, closes.
+    closed : bool
+        That the contact closes, that the power comes back, or that the flame can be proved again.
+    call : str
+        What the thermostats call from now on; ``off`` ends their call.
+    caller : str
+        The one thermostat whose call changes; all of them, without it.
+    power : str
+        Equipment that loses its power, or ``everything``.
+    flame : str
+        A burner, ``equipment.function``, whose flame goes out or cannot be proved.
+    """
+
+    at_s: float
+    contact: str = ""
+    closed: bool = False
+    call: str = ""
+    caller: str = ""
+    power: str = ""
+    flame: str = ""
+
+
+def burners(circuit: Circuit) -> dict[str, int]:
+    """Return the functions that prove a flame, ``equipment.function``, and how often each tries."""
+    return {
+        f"{device.id}.{name}": function.retry.tries
+        for device in circuit.job.equipment.values()
+        for name, function in device.part.functions.items()
+        if function.retry is not None
+    }
+
+
+def check_outside(circuit: Circuit, item: Interruption) -> None:
+    """Raise where an interruption names what the job does not have.
+
+    Raises
+    ------
+    QuestionError
+        With the nearest valid words.
+    """
+    stats = {stat.id: stat for stat in thermostats(circuit.job)}
+    _known(item.contact, circuit.field_contacts, "this job has no field contact")
+    _known(item.caller, stats, "this job has no thermostat")
+    _known(item.call, calls_of_job(circuit), "no thermostat of this job can call")
+    _known(item.flame, burners(circuit), "this job has no burner that proves a flame called")
+    _known(item.power, (*circuit.job.equipment, EVERYTHING), "this job has no equipment")
+    if item.call not in ("", "off") and item.caller and item.call not in call_rules(stats[item.caller]):
+        possible = call_rules(stats[item.caller])
+        raise QuestionError(f"{item.caller} cannot call '{item.call}'; {nearest(item.call, possible)}")
+
+
+def _known(word: str, valid: object, complaint: str) -> None:
+    words = list(valid)  # type: ignore[call-overload]
+    if word and word not in words:
+        raise QuestionError(f"{complaint} '{word}'; {nearest(word, words)}".removesuffix("; "))
