@@ -51,6 +51,8 @@ def serve(
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
+        # Whoever opens the address as soon as it is printed waits in line rather than being refused.
+        listener.listen(128)
     except OSError as error:
         listener.close()
         raise CallpathError(f"cannot listen on {host}, port {port}: {(error.strerror or '').lower()}") from None
