@@ -39,6 +39,7 @@ def test_every_form_needs_its_token(site: Visitor) -> None:
     [
         {"origin": "http://elsewhere.example"},
         {"origin": "null"},
+        {"origin": "http://["},
         {"origin": "http://localhost:9999"},
         {"sec-fetch-site": "cross-site"},
         {"sec-fetch-site": "same-site"},
@@ -52,7 +53,7 @@ def test_another_sites_page_changes_nothing(site: Visitor, headers: dict[str, st
 
 def test_it_answers_to_its_own_name_only(site: Visitor) -> None:
     """A page elsewhere may point a name of its own at 127.0.0.1; the name gives it away."""
-    for host in ("elsewhere.example", "elsewhere.example:8240", "localhost.elsewhere.example", ""):
+    for host in ("elsewhere.example", "elsewhere.example:8240", "localhost.elsewhere.example", "", "[", "[::1"):
         assert site.client.get("/", headers={"host": host}).status_code == 421
     assert site.client.get("/", headers={"host": "localhost:1"}).status_code == 200
 

@@ -70,17 +70,30 @@ class Guard:
     def _refusal(self, method: str, headers: dict[str, str]) -> tuple[int, str] | None:
         """Return the status and the reason for which a request is turned away unread."""
         host = headers.get("host", "")
-        if self.names is not None and (urlsplit(f"//{host}").hostname or "") not in self.names:
+        if self.names is not None and _split(f"//{host}")[0] not in self.names:
             # A page elsewhere may have pointed a name of its own at this machine.
             return 421, "callpath does not answer to this name; use the address that it printed when it started"
-        if int(headers.get("content-length", "0") or 0) > MOST_BYTES:
+        if _whole(headers.get("content-length", "0")) > MOST_BYTES:
             return 413, _TOO_LARGE
         if method not in _SAFE:
             origin, site = headers.get("origin"), headers.get("sec-fetch-site", "same-origin")
-            foreign = origin is not None and urlsplit(origin).netloc != host
+            foreign = origin is not None and _split(origin)[1] != host
             if foreign or site not in ("same-origin", "none"):
                 return 403, "this came from another page than callpath's own, so nothing was done"
         return None
+
+
+def _split(address: str) -> tuple[str, str]:
+    """Return the host's name in an address, and the name with its port; nothing of what is no address."""
+    try:
+        parts = urlsplit(address)
+        return parts.hostname or "", parts.netloc
+    except ValueError:
+        return "", ""
+
+
+def _whole(word: str) -> int:
+    return int(word) if word.isascii() and word.isdecimal() else 0
 
 
 _TOO_LARGE = f"too large: at most {MOST_BYTES // 2**20} MB can be sent at once"
