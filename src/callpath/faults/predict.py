@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -67,7 +68,7 @@ class Shows:
     supply: float = 1.0
     _known: dict[Setup, _Known] = field(default_factory=dict)
     _asked: dict[str, Bools] = field(default_factory=dict)
-    _meters: dict[Pair, tuple[Engine, int]] = field(default_factory=dict)
+    _meters: dict[Pair, tuple[list[Engine], int]] = field(default_factory=dict)
 
     @property
     def circuit(self) -> Circuit:
@@ -254,16 +255,25 @@ class Shows:
         return shown, alone[which]
 
     def _metered_volts(self, setup: Setup, pair: Pair, rows: Ints) -> Floats:
-        engine, probe = self._meter(pair)
+        engines, probe = self._meter(pair)
         bits = self.settled(setup, rows)
-        siemens = 1 / physics()["meter-ohms"]
         shown = np.zeros(len(rows))
-        for some in self._by_width(rows):
+
+        def read(engine: Engine, some: Ints) -> None:
             states = self._states(setup, rows[some])
+            siemens = 1 / physics()["meter-ohms"]
             changes = _and(states.changes, probe, siemens)
             rows_of = engine.network.drive_rows(bits[some])
             for members, amps in engine.amps(rows_of, states.live, changes, np.array([probe], np.intp)):
                 shown[some[members]] = np.abs(amps[:, 0]) / siemens
+
+        for some in self._by_width(rows):
+            shares = np.array_split(some, len(engines)) if len(some) > _WORTH_SHARING else [some]
+            if len(shares) == 1:
+                read(engines[0], some)
+            else:
+                with ThreadPoolExecutor(len(shares)) as pool:
+                    list(pool.map(read, engines, shares))
         return shown
 
     def ready_meter(self, pairs: Sequence[Pair]) -> None:
@@ -271,11 +281,11 @@ class Shows:
         missing = [pair for pair in dict.fromkeys(pairs) if pair not in self._meters]
         if missing:
             network = _with_open(self.network, missing, "meter")
-            engine = Engine(network)
+            engines = [Engine(network) for _ in self.engines]
             for pair in missing:
-                self._meters[pair] = engine, network.index[_open_name("meter", pair)]
+                self._meters[pair] = engines, network.index[_open_name("meter", pair)]
 
-    def _meter(self, pair: Pair) -> tuple[Engine, int]:
+    def _meter(self, pair: Pair) -> tuple[list[Engine], int]:
         self.ready_meter([pair])
         return self._meters[pair]
 
