@@ -9,7 +9,7 @@ import pytest
 
 from callpath.calls.closing import calls_of_job, given_for
 from callpath.circuit.snapshot import snapshot
-from callpath.faults.asked import Setup
+from callpath.faults.asked import Check, Setup
 from callpath.faults.candidate import candidate_tests, jump_pairs
 from callpath.faults.noise import amps_spread, ohms_spread, volts_spread
 from callpath.faults.posterior import predict
@@ -86,3 +86,13 @@ def test_jumps_that_short_or_overload_a_source_are_not_offered() -> None:
     assert ("board.R", "board.Y") in sound
     left = {test.jumped for test in safe_jumps(shows, np.array([0, short]), pairs)}
     assert case.universe.faults_of(short)[0].where == ("stat.electronics",) or ("board.R", "board.Y") not in left
+
+
+def test_what_is_shared_among_cores_is_what_one_would_find(monkeypatch: pytest.MonkeyPatch) -> None:
+    case = Case(job_of(HOUSE))
+    rows = np.arange(len(case.universe))
+    check = Check("volts", "cool", between=("cond.Y", "cond.C"))
+    alone = predict(case.shows([]), check, rows)
+    monkeypatch.setattr("callpath.faults.predict._WORTH_SHARING", 100)
+    shared = predict(Case(case.job).shows([]), check, rows)
+    assert np.allclose(alone.shown[alone.index], shared.shown[shared.index], rtol=1e-9, atol=1e-12)
