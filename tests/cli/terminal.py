@@ -14,6 +14,9 @@ import time
 _AT_A_TERMINAL = """
 import os
 os.close(os.open(os.ttyname(0), os.O_RDWR))
+# Whoever starts the tests in the background has them ignore Ctrl-C, and what they start with them.
+import signal
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from callpath.cli import main
 main()
 """
