@@ -6,20 +6,23 @@ import itertools
 import random
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from callpath.calls.need import Needs
 from callpath.circuit.build import build
-from callpath.job import Fault, Job
+from callpath.job import Fault, Job, load_job
 from callpath.landing.mend import Mended, mend
 from callpath.landing.moves import Move, all_moves, moved
 from callpath.landing.repair import Repairs
 from callpath.proof.prove import prove
+from tests.cli.run import ROOT
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, data, job_of
 from tests.parts.test_rigs import RIGS, joined, rigged
 
+EXAMPLES = sorted((ROOT / "examples").glob("*.job.yaml"), key=str)
 EVERY = {"cottage": COTTAGE, "house": HOUSE, "manor": MANOR, "pump": PUMP, "mill": MILL, "zone": ZONE, "relay": RELAY}
 
 
@@ -305,3 +308,21 @@ def test_whatever_the_proof_finds_clean_yes_and_no_find_right(part: str) -> None
     job = job_of(joined(rigged(RIGS[part])))
     needs = Needs(build(job))
     assert Repairs(job, all_moves(job), needs.landed, needs.serves()).look(()).right()
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.name.removesuffix(".job.yaml"))
+def test_every_clean_example_is_right_beforehand_too(example: Path) -> None:
+    job = load_job(example)
+    if prove(job).verdict == "clean":
+        needs = Needs(build(job))
+        assert Repairs(job, all_moves(job), needs.landed, needs.serves()).look(()).right()
+
+
+def test_one_mistake_among_many_devices_takes_one_move() -> None:
+    """Three zones and a hot-water tank on one panel, over a thousand moves to choose from."""
+    job = load_job(ROOT / "examples" / "bathhouse-three-zones.job.yaml")
+    wrong = replace(job, jumpers=(*job.jumpers, ("panel.T3-R", "panel.T3-W")))
+    found = mend(wrong)
+    assert done(found) == {("unjumper", "panel.T3-R", "panel.T3-W", None)}
+    assert found.fewest
+    assert found.verdict == "clean"

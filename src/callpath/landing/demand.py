@@ -23,6 +23,9 @@ from callpath.landing.logic import Contact, Load, Logic, Moment, Plan
 
 __all__ = ["Demands", "Level"]
 
+_NO_WATER = ("fan", "cool", "cool-2")
+"""Calls on which no zone valve opens; which of the others open it is for the proof to say."""
+
 Level = tuple[int, int, int, int]
 """How good a plan is before any conductor is chosen: sources that meet, minus the functions that run, pairs of unlike
 terminals, joints to be made."""
@@ -106,7 +109,7 @@ class Demands:
         if not known:
             return everything
         opens = (name for name in everything if name.endswith(".open"))
-        return known | frozenset(opens if call.startswith("heat") else ())
+        return known | frozenset(opens if call not in _NO_WATER else ())
 
     @cached_property
     def floats(self) -> tuple[Contact, ...]:
