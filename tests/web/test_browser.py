@@ -222,3 +222,18 @@ def test_a_meters_leads_are_put_on_the_drawing(page: Page) -> None:
     page.locator('[data-terminal="cond.Y"]').click(force=True)
     page.locator('[data-terminal="cond.C"]').click(force=True)
     expect(page.locator("output")).to_have_text("25.72 V")
+
+
+def test_a_second_tap_while_the_first_is_under_way_does_nothing(page: Page) -> None:
+    job = bring(page, "garden-cottage-green-on-common")
+    for spot in ("board.G", "board.W"):
+        page.goto(f"{job}?pick=wall.green%402")
+        page.get_by_role("button", name=f"land here: wall.green on {spot}").click()
+        expect(page.locator(".job-head")).to_contain_text(f"on {spot}")
+    page.route("**/undo", lambda route: (page.wait_for_timeout(400), route.continue_())[1])
+    page.locator("#undo").dblclick()
+    expect(page.locator(".job-head")).to_contain_text("version 4: undo")
+    expect(page.locator("#redo")).to_be_enabled()
+    expect(page.locator("#alert")).to_have_count(0)
+    page.reload()
+    expect(page.locator(".job-head")).to_contain_text("version 4")

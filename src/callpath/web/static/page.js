@@ -177,6 +177,10 @@ document.addEventListener("submit", (event) => {
     return;
   }
   event.preventDefault();
+  if (document.body.classList.contains("busy")) {
+    // A second tap while the first is under way, as a gloved hand makes it, is not a second wish.
+    return;
+  }
   const data = new FormData(form, event.submitter);
   if (form.method === "get") {
     const address = new URL(form.action);
