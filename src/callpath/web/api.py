@@ -22,7 +22,7 @@ from starlette.responses import Response
 
 from callpath.calls.closing import given_for
 from callpath.calls.reading import amps_in, ohms_between, point, spread, volts_between, volts_table
-from callpath.calls.sequence import Interruption, safeties, sequence
+from callpath.calls.sequence import Interruption, safeties, timing
 from callpath.circuit.snapshot import snapshot
 from callpath.circuit.spice import netlist
 from callpath.errors import CallpathError, InputError
@@ -340,14 +340,15 @@ def play(who: VisitDep, job_id: Word, call: Word, ends: Seconds | None = None) -
     """Return the sequence of operation, as ``callpath sequence --json`` does."""
     with _asked(who, job_id) as found:
         outside = [] if ends is None else [Interruption(ends)]
-        events = sequence(found.circuit, call, interruptions=outside)
+        played = timing(found.circuit, call, interruptions=outside)
         guards = safeties(found.circuit, call)
     return {
         "call": call,
         "events": [
             {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
-            for e in events
+            for e in played.events
         ],
+        "lanes": [{"name": lane.name, "spans": [list(span) for span in lane.spans]} for lane in played.lanes],
         "safeties": [{"contact": guard.contact, "stops": list(guard.stops)} for guard in guards],
     }
 
