@@ -52,6 +52,8 @@ _RATHER_SURE = 0.9
 _COULD_BE = 1e-5
 # A test tells a fault from all others where it has its answer in common with no more repairs than these, its own among them.
 _HARDLY_ANY = 2
+# A repair that is likelier than this without the one reading that tells it needs no second one.
+_LIKELY_ANYWAY = 0.25
 # Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
 _DOUBTFUL = 0.5
 _MOST_SUSPECTS = 256
@@ -286,21 +288,37 @@ class Case:
         """Return a test that shows the likeliest fault itself, where it is known only from others being ruled out.
 
         One answer taken down wrong, or priors that are far off, could have led here; a test that hardly any other fault
-        would answer in the same way tells. None where there is none, or it was made.
+        would answer in the same way tells. Where such a test was made once, and it is the only one, it is read again: a
+        single reading may be wrong. None where nothing is left to confirm.
         """
         (best,) = told.best.tolist()
         held = self.universe.faults_of(best)
-        if not held or self._specific(shows, [item.test for item in seen], best):
+        if not held:
             return None
+        telling = self._specific(shows, [item.test for item in seen], best)
+        again: list[Check] = []
+        why = "it shows the likeliest fault itself, which only follows from the rest so far"
+        if telling:
+            again = [test for test in telling if test.kind != "running" and test not in without]
+            if len(telling) > 1 or not again or sum(item.test == again[0] for item in seen) > 1:
+                return None
+            if self._without(seen, again[0], best) > _LIKELY_ANYWAY:
+                return None
+            why = "one reading alone tells this fault from the others: a second one, and it can be believed"
         made = {item.test for item in seen} | set(without)
         direct = [test for test in direct_tests(self.circuit, held) if test not in made]
-        specific = self._specific(shows, direct, best)
+        specific = [*self._specific(shows, direct, best), *again]
         if not specific:
             return None
         cheapest = min(specific, key=lambda test: minutes_of(self.circuit, self.minutes, test, told.at))
-        return self._next(
-            shows, cheapest, "it shows the likeliest fault itself, which only follows from the rest so far", told
-        )
+        return self._next(shows, cheapest, why, told)
+
+    def _without(self, seen: Sequence[Seen], test: Check, best: int) -> float:
+        """Return how likely the repair of a hypothesis is without the answer of one test."""
+        kept, self._ledger = self._ledger, None
+        believed = self.belief([item for item in seen if item.test != test]).probability
+        self._ledger = kept
+        return float(believed[self.repairs == self.repairs[best]].sum())
 
     def _specific(self, shows: Shows, tests: Sequence[Check], best: int) -> list[Check]:
         """Return the tests that hardly any single fault of another repair would answer as a hypothesis does."""
