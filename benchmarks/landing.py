@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import random
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
 
+from benchmarks.rows import ROOT, Row, process_seconds, row
 from callpath.job import Job, load_job, read_job
 from callpath.job.write import job_data, job_text
 from callpath.landing.land import land
@@ -22,10 +22,8 @@ from tests.jobs import job_of
 from tests.landing.brute import Brute
 from tests.landing.test_brute import SHAPES
 
-ROOT = Path(__file__).parent.parent
 RANDOM_JOBS = 100
 MENDS = 20
-Row = dict[str, object]
 
 PUMP = """
 callpath: 1
@@ -37,19 +35,6 @@ cables:
   wall:    {between: [parlour, cupboard], conductors: [white, red, green, blue, yellow, brown, orange, black]}
   outside: {between: [cupboard, orchard], conductors: [white, red, green, blue, yellow, brown, orange, black]}
 """
-
-
-def row(name: str, value: float, unit: str, versus: str = "", ratio: float | None = None) -> Row:
-    return {"name": name, "value": value, "unit": unit, "versus": versus, "ratio": ratio}
-
-
-def process_seconds(*command: str) -> float:
-    times = []
-    for _ in range(5):
-        start = time.perf_counter()
-        subprocess.run(command, cwd=ROOT, capture_output=True, check=False)
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def mistaken(job: Job, rng: random.Random, count: int) -> Job:

@@ -22,6 +22,7 @@ from benchmarks.dense import DenseEngine
 from benchmarks.fault_states import fault_states, with_shorts
 from benchmarks.landing import landing
 from benchmarks.policy import policy
+from benchmarks.rows import ROOT, Row, process_seconds, row
 from benchmarks.spice_loop import seconds_per_state
 from benchmarks.troubleshooting import Hunts, hunts, next_test_seconds, settled_everywhere, update_seconds
 from benchmarks.web import measured
@@ -32,7 +33,6 @@ from callpath.circuit.share import settle_shared
 from callpath.circuit.solve import Engine, refined_dense
 from callpath.job import load_job
 
-ROOT = Path(__file__).parent.parent
 SIZES = {"house": 20, "terrace": 40, "hamlet": 80}
 STATES = 100_000
 DENSE_STATES = 2_000
@@ -41,22 +41,6 @@ CHECKED = 3_000
 HUNTS = 60
 SEEN = "benchmarks/jobs/inn.seen.yaml"
 LARGEST = "examples/inn-everything.job.yaml"
-Row = dict[str, object]
-
-
-def row(name: str, value: float, unit: str, versus: str = "", ratio: float | None = None) -> Row:
-    """Return one line of the result."""
-    return {"name": name, "value": value, "unit": unit, "versus": versus, "ratio": ratio}
-
-
-def process_seconds(*command: str) -> float:
-    """Return the median time of a whole process over seven runs [s]."""
-    times = []
-    for _ in range(7):
-        start = time.perf_counter()
-        subprocess.run(command, cwd=ROOT, capture_output=True, check=False)
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def processes() -> list[Row]:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from callpath.errors import CatalogueError
+from callpath.errors import FaultDataError
 from callpath.faults.cost import Work, default_minutes, load_minutes, priced
 
 SHIPPED = Path(__file__).parents[2] / "src/callpath/faults/data/minutes.yaml"
@@ -75,7 +75,7 @@ def test_a_wrong_file_is_answered_with_the_place(tmp_path: Path, old: str, new: 
     assert old in text
     own = tmp_path / "mine.yaml"
     own.write_text(text.replace(old, new), encoding="utf-8")
-    with pytest.raises(CatalogueError, match=told) as found:
+    with pytest.raises(FaultDataError, match=told) as found:
         load_minutes(own)
     assert "mine.yaml" in str(found.value)
 
@@ -83,5 +83,5 @@ def test_a_wrong_file_is_answered_with_the_place(tmp_path: Path, old: str, new: 
 def test_a_file_that_is_not_there_or_no_text_is_answered(tmp_path: Path) -> None:
     (tmp_path / "odd.yaml").write_bytes(b"\xff\xfe\x00")
     for name in ("none.yaml", "odd.yaml", "."):
-        with pytest.raises(CatalogueError, match="cannot be read"):
+        with pytest.raises(FaultDataError, match="cannot be read"):
             load_minutes(tmp_path / name)

@@ -11,15 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.error import YAMLError
 
-from callpath.errors import CatalogueError, Problem, nearest
+from callpath.errors import FaultDataError, Problem, nearest
+from callpath.faults.assumed import data_of, text_of
 from callpath.faults.question import Floats, Integers
 
 __all__ = ["Kind", "Minutes", "Work", "default_minutes", "load_minutes", "priced"]
@@ -154,32 +152,19 @@ def load_minutes(path: str | os.PathLike[str]) -> Minutes:
 
     Raises
     ------
-    CatalogueError
+    FaultDataError
         It cannot be read, or lacks something, or holds something else.
     """
-    file = os.fsdecode(path)
-    try:
-        with Path(file).open("rb") as stream:
-            text = stream.read(1 << 16).decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise CatalogueError([Problem(file, 0, 0, f"cannot be read: {reason}")]) from None
-    return _minutes(text, file)
+    return _minutes(text_of(path), os.fsdecode(path))
 
 
 def _minutes(text: str, file: str) -> Minutes:
     try:
-        data: Any = YAML(typ="safe", pure=True).load(text)
-        found = Minutes.model_validate(data)
-    except YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-        told = f"is no YAML: {getattr(error, 'problem', error)}"
-        raise CatalogueError([Problem(file, line, column, told)]) from None
+        found = Minutes.model_validate(data_of(text, file))
     except ValidationError as error:
-        raise CatalogueError([_told(file, item) for item in error.errors(include_url=False)]) from None
+        raise FaultDataError([_told(file, item) for item in error.errors(include_url=False)]) from None
     if lacking := [kind for kind in Kind.__args__ if kind not in found.tests]:  # type: ignore[attr-defined]
-        raise CatalogueError([Problem(file, 0, 0, f"tests: '{kind}' is missing") for kind in lacking])
+        raise FaultDataError([Problem(file, 0, 0, f"tests: '{kind}' is missing") for kind in lacking])
     return found
 
 

@@ -10,14 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.error import YAMLError
 
 from callpath.errors import FaultDataError, Problem
+from callpath.faults.assumed import data_of, text_of
 
 __all__ = ["Priors", "default_priors", "load_priors"]
 
@@ -87,24 +85,12 @@ def load_priors(path: str | os.PathLike[str]) -> Priors:
     FaultDataError
         It cannot be read, or lacks something, or holds something else.
     """
-    file = os.fsdecode(path)
-    try:
-        with Path(file).open("rb") as stream:
-            text = stream.read(1 << 16).decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise FaultDataError([Problem(file, 0, 0, f"cannot be read: {reason}")]) from None
-    return _priors(text, file, default_priors())
+    return _priors(text_of(path), os.fsdecode(path), default_priors())
 
 
 def _priors(text: str, file: str, shipped: Priors | None) -> Priors:
     try:
-        data: Any = YAML(typ="safe", pure=True).load(text)
-        found = _File.model_validate(data)
-    except YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-        raise FaultDataError([Problem(file, line, column, f"is no YAML: {getattr(error, 'problem', error)}")]) from None
+        found = _File.model_validate(data_of(text, file))
     except ValidationError as error:
         raise FaultDataError(
             [
