@@ -12,12 +12,13 @@ EXAMPLE := examples/garden-cottage-green-on-common.job.yaml
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help run test check format bench docs lock dist clean ngspice chromium .venv
+.PHONY: help run test check audit format bench docs lock dist clean ngspice chromium .venv
 
 help:
 	@echo 'make run     build .venv and prove an example job'
 	@echo 'make test    install what the tests need and run them'
-	@echo 'make check   formatting, lint, types, import layers'
+	@echo 'make check   formatting, lint, types, import layers, make audit'
+	@echo 'make audit   known vulnerabilities of what is pinned'
 	@echo 'make format  put the code into the form that make check wants'
 	@echo 'make bench   measure speed and memory into build/bench.json'
 	@echo 'make docs    write the generated pages of docs/ anew'
@@ -32,11 +33,19 @@ run: $(VENV)/.run
 test: $(VENV)/.test ngspice chromium
 	$(BIN)/python -m pytest -n $(WORKERS)
 
-check: $(VENV)/.dev
+check: $(VENV)/.dev audit
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+# Fails on a vulnerability that is known; what the advisory service does not know is counted on one line.
+audit: $(VENV)/.dev
+	@$(BIN)/pip-audit --require-hashes --disable-pip --progress-spinner off \
+		$(foreach name,run build test dev,-r requirements/$(name).txt) >$(VENV)/audit.txt 2>&1; status=$$?; \
+	awk '/could not be audited/ { missed++; next } /^Name +Skip Reason/ || /^-+ -+ *$$/ || !NF { next } { print } \
+		END { if (missed) print missed " packages could not be looked up: the advisory service does not know them" }' \
+		$(VENV)/audit.txt; exit $$status
 
 format: $(VENV)/.dev
 	$(BIN)/ruff format .
