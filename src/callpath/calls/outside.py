@@ -8,10 +8,13 @@ from callpath.calls.closing import call_rules, calls_of_job, thermostats
 from callpath.circuit.build import Circuit
 from callpath.errors import QuestionError, nearest
 
-__all__ = ["EVERYTHING", "Interruption", "burners", "check_outside"]
+__all__ = ["EVERYTHING", "LONGEST_S", "Interruption", "burners", "check_outside"]
 
 EVERYTHING = "everything"
 """The word for the power of all equipment at once."""
+
+LONGEST_S = 14400.0
+"""Nothing is told that happens later than this [s]."""
 
 
 @dataclass(frozen=True)

@@ -10,14 +10,15 @@ import heapq
 import itertools
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from callpath.calls.closing import call_rules, given_for, thermostats
 from callpath.calls.delayed import Delayed, Turn, cycles, late_contacts, triggers
 from callpath.calls.guard import Safety, safeties
-from callpath.calls.outside import EVERYTHING, Interruption, check_outside
-from callpath.calls.standing import Standing
+from callpath.calls.outside import EVERYTHING, LONGEST_S, Interruption, check_outside
+from callpath.calls.standing import Moment, Standing
 from callpath.calls.timing import Event, Record, Timing
 from callpath.circuit.build import Circuit
 from callpath.circuit.path import through
@@ -26,8 +27,6 @@ from callpath.circuit.solve import Bools
 __all__ = ["LONGEST_S", "Event", "Interruption", "Safety", "safeties", "sequence", "timing"]
 
 _NO_FLAME = "the gas valve opens, no flame is proved, the gas is shut off"
-LONGEST_S = 14400.0
-"""Nothing is told that happens later than this [s]."""
 
 
 def sequence(
@@ -75,7 +74,7 @@ def timing(
         check_outside(circuit, item)
     line = _Timeline(circuit, stopped_ago_s, frost=frost)
     line.run(call, callers, sorted(interruptions, key=lambda item: item.at_s))
-    return line.tale.timing()
+    return line.timing()
 
 
 class _Timeline:
@@ -96,6 +95,13 @@ class _Timeline:
         for thing in self.delayed:
             thing.now = thing.wants = bool(thing.drive(self.now.vector)[0])
         self.running = self._running()
+        self.moments: dict[float, Moment] = {}
+
+    def timing(self) -> Timing:
+        """Return what was played."""
+        told = self.tale.timing()
+        moments = {event.at_s: self.moments[event.at_s] for event in told.events}
+        return replace(told, moments=tuple(moments.values()))
 
     def run(self, call: str, callers: Collection[str] | None, interruptions: Sequence[Interruption]) -> None:
         """Play the call and what interrupts it, until nothing is left to happen."""
@@ -107,6 +113,7 @@ class _Timeline:
         self.because = f"the call '{call}'"
         self._closings(0.0, {})
         self._advance(0.0)
+        self._keep(0.0)
         for item in interruptions:
             self._plan(item.at_s, "outside", item)
         while self.queue:
@@ -124,6 +131,11 @@ class _Timeline:
                 self._light(at, thing)
             elif isinstance(thing, Delayed):
                 self._move(at, thing)
+            self._keep(at)
+
+    def _keep(self, at: float) -> None:
+        """Keep how the circuit stands, in place of how it stood before at the same moment."""
+        self.moments[round(at, 3)] = self.now.moment(round(at, 3), sorted(self.running))
 
     def _plan(self, at: float, kind: str, thing: object, text: str = "") -> None:
         ticket = thing.ticket if isinstance(thing, (Delayed, Turn)) else 0

@@ -3,17 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from callpath.calls.closing import call_rules, outputs_for, thermostats
 from callpath.calls.delayed import Delayed
 from callpath.circuit.build import Circuit
-from callpath.circuit.settle import States, settle
+from callpath.circuit.settle import Settled, States, settle
 from callpath.circuit.snapshot import Snapshot, snapshots
 from callpath.circuit.solve import Bools, Changes
 
-__all__ = ["Standing"]
+__all__ = ["Moment", "Standing"]
+
+
+@dataclass(frozen=True, eq=False)
+class Moment:
+    """The circuit as it has come to rest at one moment of a played call; so it stays until the next.
+
+    ``running`` are the functions that run then, delays and all.
+    """
+
+    at_s: float
+    running: tuple[str, ...]
+    circuit: Circuit
+    settled: Settled
+
+    @cached_property
+    def state(self) -> Snapshot:
+        """The settled state, solved whole."""
+        return snapshots(self.circuit, self.settled)[0]
 
 
 class Standing:
@@ -65,6 +85,10 @@ class Standing:
     def snapshot(self) -> Snapshot:
         """Return the settled state, solved whole."""
         return snapshots(self.circuit, self._settled)[0]
+
+    def moment(self, at_s: float, running: Sequence[str]) -> Moment:
+        """Return how it stands now, to be looked at later."""
+        return Moment(at_s, tuple(running), self.circuit, self._settled)
 
     def _given_bits(self) -> Bools:
         asked = {stat.id: call_rules(stat).get(self.calls[stat.id]) for stat in thermostats(self.circuit.job)}

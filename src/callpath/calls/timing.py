@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
+
+from callpath.calls.guard import Safety
+from callpath.calls.standing import Moment
 
 __all__ = ["Event", "Lane", "Record", "Timing"]
 
@@ -35,10 +41,30 @@ class Lane:
 
 @dataclass(frozen=True)
 class Timing:
-    """What happens on a call, in order, and what is on from when to when."""
+    """What happens on a call, in order, and what is on from when to when.
+
+    ``moments`` is how the circuit stands from each moment on at which something happens.
+    """
 
     events: tuple[Event, ...]
     lanes: tuple[Lane, ...]
+    moments: tuple[Moment, ...] = field(default=(), compare=False, repr=False)
+
+    def at(self, seconds: float) -> Moment:
+        """Return how the circuit stands at a moment [s]; before the first as at the first."""
+        return self.moments[max(0, bisect_right(self.moments, seconds, key=lambda moment: moment.at_s) - 1)]
+
+    def as_json(self, call: str, safeties: Sequence[Safety]) -> dict[str, Any]:
+        """Return it in the form of the contract, with what each field contact stops."""
+        return {
+            "call": call,
+            "events": [
+                {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
+                for e in self.events
+            ],
+            "lanes": [{"name": lane.name, "spans": [list(span) for span in lane.spans]} for lane in self.lanes],
+            "safeties": [{"contact": guard.contact, "stops": list(guard.stops)} for guard in safeties],
+        }
 
 
 @dataclass

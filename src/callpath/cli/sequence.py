@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import datetime
 import json
-import math
 import sys
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
-
-if TYPE_CHECKING:
-    from callpath.calls.outside import Interruption
 
 __all__ = ["EXAMPLES", "sequence"]
 
@@ -87,30 +82,22 @@ def sequence(
     """Tell the sequence of operation: what energises, closes and runs, when, why, and by which path."""
     if output is not None and output.suffix.casefold() != ".svg":
         raise _Usage(f"'{output.name}' should end in .svg: a timing chart is written as SVG")
-    from callpath.calls.outside import Interruption
-    from callpath.calls.sequence import safeties, timing
+    from callpath.calls.play import play
+    from callpath.calls.sequence import safeties
     from callpath.circuit.build import build
     from callpath.job import load_job
 
     circuit = build(load_job(job))
-    outside = [
-        *_outside(Interruption, opens, "contact", "CONTACT@SECONDS, such as float.switch@300"),
-        *_outside(Interruption, closes, "contact", "CONTACT@SECONDS, such as float.switch@300", closed=True),
-        *_outside(Interruption, power_off, "power", "WHAT@SECONDS, such as board@300"),
-        *_outside(Interruption, power_on, "power", "WHAT@SECONDS, such as board@330", closed=True),
-        *_outside(Interruption, no_flame, "flame", "BURNER@SECONDS, such as board.heat@0"),
-        *_outside(Interruption, flame, "flame", "BURNER@SECONDS, such as board.heat@200", closed=True),
-        *_calls(Interruption, then),
-        *([Interruption(ends)] if ends is not None else []),
-    ]
-    played = timing(
-        circuit,
-        call,
-        callers=by,
-        interruptions=outside,
-        stopped_ago_s=math.inf if stopped_ago is None else stopped_ago,
-        frost=frost,
-    )
+    given = {
+        "open": opens,
+        "close": closes,
+        "power-off": power_off,
+        "power-on": power_on,
+        "no-flame": no_flame,
+        "flame": flame,
+        "then": then,
+    }
+    played = play(call, given, by=by, ends=ends, stopped_ago=stopped_ago, frost=frost).timing(circuit)
     guards = safeties(circuit, call)
     if output is not None:
         from callpath.calls.chart import chart as chart_of
@@ -121,15 +108,7 @@ def sequence(
         paper = imprint(circuit.job, datetime.date.today())
         write_whole(output, timing_svg(chart_of(played), paper, f"timing of the call '{call}'"))
     if as_json:
-        told = {
-            "call": call,
-            "events": [
-                {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
-                for e in played.events
-            ],
-            "lanes": [{"name": lane.name, "spans": [list(span) for span in lane.spans]} for lane in played.lanes],
-            "safeties": [{"contact": g.contact, "stops": list(g.stops)} for g in guards],
-        }
+        told = played.as_json(call, guards)
         sys.stdout.write(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
     elif chart:
         from callpath.calls.chart import chart as chart_of
@@ -141,30 +120,3 @@ def sequence(
 
         show_sequence(circuit.job.title, call, played.events, guards)
     return 0
-
-
-def _outside(
-    kind: type[Interruption], given: list[str] | None, what: str, form: str, *, closed: bool = False
-) -> Iterator[Interruption]:
-    for text in given or []:
-        name, at = _at_seconds(text, form)
-        named: dict[str, Any] = {what: name}
-        yield kind(at, closed=closed, **named)
-
-
-def _calls(kind: type[Interruption], given: list[str] | None) -> Iterator[Interruption]:
-    for text in given or []:
-        name, at = _at_seconds(text, "[THERMOSTAT=]CALL@SECONDS, such as cool-2@600 or upstairs=heat@120")
-        caller, _, call = name.rpartition("=")
-        yield kind(at, call=call, caller=caller)
-
-
-def _at_seconds(text: str, form: str) -> tuple[str, float]:
-    name, _, seconds = text.rpartition("@")
-    try:
-        at = float(seconds)
-        if not name or not 0 <= at <= _LONGEST_S:
-            raise ValueError
-    except ValueError:
-        raise _Usage(f"'{text}' is not {form}, with 0 to {_LONGEST_S} s") from None
-    return name, at

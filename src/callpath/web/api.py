@@ -21,8 +21,10 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from callpath.calls.closing import given_for
+from callpath.calls.guard import safeties
+from callpath.calls.outside import LONGEST_S
+from callpath.calls.play import play
 from callpath.calls.reading import amps_in, ohms_between, point, spread, volts_between, volts_table
-from callpath.calls.sequence import Interruption, safeties, timing
 from callpath.circuit.snapshot import snapshot
 from callpath.circuit.spice import netlist
 from callpath.errors import CallpathError, InputError
@@ -45,7 +47,8 @@ router = APIRouter()
 Word = Annotated[str, Field(max_length=200)]
 Text = Annotated[str, Field(max_length=MAXIMUM_BYTES)]
 Number = Annotated[int, Field(ge=1, le=10**9)]
-Seconds = Annotated[float, Query(ge=0, le=3600)]
+Several = Annotated[list[Word] | None, Query(max_length=20)]
+Seconds = Annotated[float, Query(ge=0, le=LONGEST_S)]
 
 
 class _Sent(BaseModel):
@@ -336,21 +339,35 @@ def read(
 
 
 @router.get("/jobs/{job_id}/sequence")
-def play(who: VisitDep, job_id: Word, call: Word, ends: Seconds | None = None) -> dict[str, Any]:
-    """Return the sequence of operation, as ``callpath sequence --json`` does."""
-    with _asked(who, job_id) as found:
-        outside = [] if ends is None else [Interruption(ends)]
-        played = timing(found.circuit, call, interruptions=outside)
-        guards = safeties(found.circuit, call)
-    return {
-        "call": call,
-        "events": [
-            {"at_s": e.at_s, "what": e.what, "where": e.where, "because": e.because, "path": list(e.path)}
-            for e in played.events
-        ],
-        "lanes": [{"name": lane.name, "spans": [list(span) for span in lane.spans]} for lane in played.lanes],
-        "safeties": [{"contact": guard.contact, "stops": list(guard.stops)} for guard in guards],
+def sequence(
+    who: VisitDep,
+    job_id: Word,
+    call: Word,
+    by: Several = None,
+    then: Several = None,
+    ends: Seconds | None = None,
+    opens: Annotated[list[Word] | None, Query(alias="open", max_length=20)] = None,
+    closes: Annotated[list[Word] | None, Query(alias="close", max_length=20)] = None,
+    power_off: Annotated[list[Word] | None, Query(alias="power-off", max_length=20)] = None,
+    power_on: Annotated[list[Word] | None, Query(alias="power-on", max_length=20)] = None,
+    no_flame: Annotated[list[Word] | None, Query(alias="no-flame", max_length=20)] = None,
+    flame: Several = None,
+    frost: bool = False,
+    stopped_ago: Annotated[float | None, Query(alias="stopped-ago", ge=0, le=10**9)] = None,
+) -> dict[str, Any]:
+    """Return the sequence of operation, as ``callpath sequence --json`` does; what comes between is written as there."""
+    given = {
+        "open": opens,
+        "close": closes,
+        "power-off": power_off,
+        "power-on": power_on,
+        "no-flame": no_flame,
+        "flame": flame,
+        "then": then,
     }
+    wanted = play(call, given, by=by, ends=ends, stopped_ago=stopped_ago, frost=frost)
+    with _asked(who, job_id) as found:
+        return wanted.timing(found.circuit).as_json(call, safeties(found.circuit, call))
 
 
 @router.get("/jobs/{job_id}/netlist")
