@@ -184,6 +184,11 @@ def findings_page() -> str:
         "What `callpath prove` can find, the worst first. A danger can hurt or burn; a fault does not do what it should, or does",
         "what it should not; weak works until it does not; a note is right, and worth knowing. Exit status 1 stands for anything",
         "worse than a note. A finding comes from the settled circuit: its `path` is the way the current takes, end by end.",
+        "",
+        "With several thermostats every call is examined from all who can make it, from each alone, and in every mix: upstairs",
+        "cooling while downstairs wants heat. In a mix whatever one of its calls may run, may run. What only a mix shows says so",
+        "in its message (`while up calls 'cool' and down calls 'heat'`), and its `calls` are those of the mix. Where there are",
+        "too many mixes to try them all, `bounded` says which were tried.",
         *rows,
     ]) + "\n"  # fmt: skip
 

@@ -10,7 +10,7 @@ from callpath.errors import QuestionError, nearest
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import CallRule, fitted
 
-__all__ = ["CALL_ORDER", "call_rules", "calls_of_job", "given_for", "outputs_for", "thermostats"]
+__all__ = ["CALL_ORDER", "call_rules", "calls_of_job", "given_for", "given_for_each", "outputs_for", "thermostats"]
 
 CALL_ORDER = (
     "off",
@@ -91,3 +91,17 @@ def given_for(circuit: Circuit, call: str, callers: Collection[str] | None = Non
         for state in (call_rules(thermostat)[call].states if call in call_rules(thermostat) else ())
     }
     return circuit.given(outputs_for(circuit.job, call, callers), sorted(states))
+
+
+def given_for_each(circuit: Circuit, asked: Mapping[str, str]) -> Bools:
+    """Return one row of given bits where every thermostat makes a call of its own, field contacts as the job has them.
+
+    Parameters
+    ----------
+    asked : mapping
+        By thermostat, a call that it can make; all others ask for nothing.
+    """
+    job = circuit.job
+    outputs = {stat: outputs_for(job, call, [stat])[stat] for stat, call in asked.items()}
+    states = {state for stat, call in asked.items() for state in call_rules(job.equipment[stat])[call].states}
+    return circuit.given(outputs, sorted(states))

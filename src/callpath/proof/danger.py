@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,11 +32,14 @@ def shorts(examined: Examined) -> Iterator[Finding]:
         if bit.sense == "volts" or not examined.opened[:, i].any():
             continue
         source = _source_behind(examined, i)
+        hurt: set[str] = set()
         for case in examined.cases:
             states = np.arange(case.first, case.first + case.count)
             hit = states[examined.opened[states, i]]
-            if not len(hit):
+            # What a call does by itself it does in a mix too.
+            if not len(hit) or (case.mixed and (hurt & {"off", *(call for _, call in case.asks)})):
                 continue
+            hurt.add(case.call)
             before = examined.snapshot(int(hit[0]), "before_fuse")
             path = loop(before, source)
             if _passes_other_source(before, source):
@@ -46,11 +50,13 @@ def shorts(examined: Examined) -> Iterator[Finding]:
             calls = examined.calls_of(hit)
             if known is None:
                 finding = _short(before, source, bit.name, bit.sense, path, calls)
+                if case.mixed:
+                    finding = replace(finding, message=finding.message + examined.together(hit))
                 told[source].append((set(path), finding))
-            else:
+            elif not case.mixed:
                 told[source].remove(known)
                 calls = tuple(call for call in examined.calls if call in {*known[1].calls, *calls})
-                told[source].append((known[0], Finding(**{**known[1].__dict__, "calls": calls})))
+                told[source].append((known[0], replace(known[1], calls=calls)))
     for findings in told.values():
         for _, finding in findings:
             yield finding
@@ -126,8 +132,10 @@ def sources_tied(examined: Examined) -> Iterator[Finding]:
             pair = (circuit.source_names[one], circuit.source_names[two])
             if driven.any():
                 shows = whose[driven[same.ravel()]]
-                worst = rows[int(amps[:, two].argmax())]
-                yield _driven(examined, (one, two), worst, shows, float(amps[:, two].max()))
+                some = np.flatnonzero(driven)
+                some = some[examined.single(whose[first[some]])]
+                worst = int(some[amps[some, two].argmax()])
+                yield _driven(examined, (one, two), rows[worst], shows, float(amps[worst, two]))
             else:
                 yield from _meeting(examined, pair, one, two, rows)
 
@@ -150,7 +158,8 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
         examined.calls_of(shows),
         pair,
         path,
-        f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}; with one off, the other feeds its primary side",
+        f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}{examined.together(shows)}; with one off, the other feeds its "
+        "primary side",
         "power both off and take out the joint between them: a jumper, a shared conductor or a common that belongs to only one",
     )
 
@@ -205,15 +214,18 @@ def over_voltage(examined: Examined) -> Iterator[Finding]:
     for i, (branch, name, most) in enumerate(rated):
         over = volts[:, i] > _OVER * most
         if over.any():
-            worst = int(np.argmax(volts[:, i]))
+            shows = np.flatnonzero(over)
+            shows = shows[examined.single(whose[shows])]
+            worst = int(shows[np.argmax(volts[shows, i])])
             which = "bits" if worst < len(examined.settled.bits) else "before_fuse"
             yield Finding(
                 "over-voltage",
                 "danger",
-                examined.calls_of(whose[over]),
+                examined.calls_of(whose[shows]),
                 (name,),
                 through(examined.snapshot(int(whose[worst]), which), branch),
-                f"{name} sees {volts[worst, i]:.1f} V, more than 110 % of the {most:g} V it is made for",
+                f"{name} sees {volts[worst, i]:.1f} V{examined.together(whose[shows])}, more than 110 % of the {most:g} V it "
+                "is made for",
                 "find the second source in its path: two transformers in series, or a joint between two systems",
             )
 

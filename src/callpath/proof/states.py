@@ -1,4 +1,4 @@
-"""The states that a proof examines: every call, every combination of field contacts, every subset of live sources."""
+"""The states that a proof examines: every call and mix of calls, every combination of field contacts and live sources."""
 
 from __future__ import annotations
 
@@ -10,12 +10,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from callpath.calls.closing import call_rules, calls_of_job, given_for, outputs_for, thermostats
+from callpath.calls.closing import call_rules, calls_of_job, given_for, given_for_each, outputs_for, thermostats
 from callpath.calls.need import Needs
 from callpath.circuit.build import Circuit
 from callpath.circuit.settle import Settled, States, settle
 from callpath.circuit.snapshot import Snapshot, snapshots
 from callpath.circuit.solve import Bools, Changes, Ints
+from callpath.proof.mixes import Asks, mixes, said
 
 __all__ = ["MOST_STATES", "Case", "Examined", "examine"]
 
@@ -26,13 +27,26 @@ _MOST_CALLERS = 4
 
 @dataclass(frozen=True)
 class Case:
-    """A call and the thermostats that make it; ``first`` is where its states begin, the plain one first."""
+    """What thermostats call; ``first`` is where its states begin, the plain one first.
+
+    ``call`` is what all of ``asks`` call, empty in a mix of calls; ``everybody`` says that all who can make it do.
+    """
 
     call: str
-    callers: tuple[str, ...]
+    asks: Asks
     everybody: bool
     first: int
     count: int
+
+    @property
+    def mixed(self) -> bool:
+        """Whether not all who call ask for the same."""
+        return not self.call
+
+    @property
+    def callers(self) -> tuple[str, ...]:
+        """The thermostats that call."""
+        return tuple(stat for stat, _ in self.asks)
 
 
 @dataclass(frozen=True)
@@ -65,7 +79,7 @@ class Examined:
     @cached_property
     def alone(self) -> dict[tuple[str, str], Snapshot]:
         """Per call and thermostat, where several can make the call: that one alone calls, else as ``plain``."""
-        cases = [case for case in self.cases if not case.everybody and len(case.callers) == 1]
+        cases = [case for case in self.cases if not case.everybody and len(case.asks) == 1]
         found = snapshots(self.circuit, self.settled, members=np.array([case.first for case in cases], np.intp))
         return {(case.call, case.callers[0]): state for case, state in zip(cases, found, strict=True)}
 
@@ -116,10 +130,32 @@ class Examined:
         )
 
     def calls_of(self, states: Sequence[int] | Ints | Bools) -> tuple[str, ...]:
-        """Return the calls that some states belong to, in order."""
-        cases = set(np.unique(self.case_of[states]).tolist())
-        found = {self.cases[i].call for i in cases}
+        """Return the calls that some states belong to, in order.
+
+        Calls that are mixed count only where no state of a single call is among them: what a call shows by itself it shows in a
+        mix too.
+        """
+        cases = self._cases_of(states)
+        found = {case.call for case in cases if not case.mixed} or {call for case in cases for _, call in case.asks}
         return tuple(call for call in self.calls if call in found)
+
+    def together(self, states: Sequence[int] | Ints | Bools) -> str:
+        """Return in words which mix of calls shows what some states show; empty where a single call shows it."""
+        cases = self._cases_of(states)
+        return "" if not cases or any(not case.mixed for case in cases) else f" while {said(cases[0].asks)}"
+
+    def single(self, states: Ints) -> Bools:
+        """Tell which of some states are those of a single call; all of them are taken where none is."""
+        alike: Bools = ~self.mixed[states]
+        return alike if alike.any() else ~alike
+
+    @cached_property
+    def mixed(self) -> Bools:
+        """Which states are those of a mix of calls, shape (states,)."""
+        return np.array([case.mixed for case in self.cases], bool)[self.case_of]
+
+    def _cases_of(self, states: Sequence[int] | Ints | Bools) -> list[Case]:
+        return [self.cases[i] for i in np.unique(self.case_of[states])]
 
 
 def examine(circuit: Circuit) -> Examined:
@@ -128,59 +164,80 @@ def examine(circuit: Circuit) -> Examined:
     network = circuit.network
     contacts = [i for i, name in enumerate(network.given) if name in circuit.field_contacts]
     heads, some_callers = _heads(circuit)
-    flips, lives, some_states = _around(len(contacts), len(network.sources), len(heads))
+    mixed, some_mixes = mixes(circuit, needs.landed)
+    around, some_states = _around(len(contacts), len(network.sources), len(heads))
+    beside, less_beside = _around_mixes(around, len(heads), len(mixed))
+    asked = [*((*head, around) for head in heads), *(("", mix, False, beside) for mix in mixed)]
     cases: list[Case] = []
     given: list[Bools] = []
     live: list[NDArray[np.float64]] = []
-    case_of: list[int] = []
-    for call, callers, everybody in heads:
-        row = given_for(circuit, call, None if everybody else callers)
+    first = 0
+    for call, asks, everybody, (flips, lives) in asked:
+        row = given_for(circuit, call, [stat for stat, _ in asks]) if call else given_for_each(circuit, dict(asks))
         block = np.repeat(row[None], len(flips), axis=0)
         block[:, contacts] ^= flips
-        given.append(np.repeat(block, len(lives), axis=0))
-        live.append(np.tile(lives, (len(flips), 1)))
-        size = len(flips) * len(lives)
-        cases.append(Case(call, callers, everybody, size * len(cases), size))
-        case_of += [len(cases) - 1] * size
-    states = States(np.concatenate(given), np.concatenate(live), Changes.none(len(case_of)))
+        given.append(block)
+        live.append(lives)
+        cases.append(Case(call, asks, everybody, first, len(flips)))
+        first += len(flips)
+    states = States(np.concatenate(given), np.concatenate(live), Changes.none(first))
     settled = settle(circuit.engine, states)
-    bounded = "; ".join(left_out for left_out in (some_states, some_callers) if left_out)
-    return Examined(circuit, needs, tuple(cases), settled, np.array(case_of, np.intp), bounded)
+    bounded = "; ".join(left_out for left_out in (some_states, some_callers, some_mixes, less_beside) if left_out)
+    case_of = np.repeat(np.arange(len(cases)), [case.count for case in cases])
+    return Examined(circuit, needs, tuple(cases), settled, case_of, bounded)
 
 
-def _heads(circuit: Circuit) -> tuple[list[tuple[str, tuple[str, ...], bool]], str]:
+def _heads(circuit: Circuit) -> tuple[list[tuple[str, Asks, bool]], str]:
     """Return every call with everybody calling, then with smaller groups of thermostats, and what was left out."""
-    heads: list[tuple[str, tuple[str, ...], bool]] = []
+    heads: list[tuple[str, Asks, bool]] = []
     most = 0
     for call in calls_of_job(circuit):
-        able = tuple(stat.id for stat in thermostats(circuit.job) if call in call_rules(stat))
+        able = tuple((stat.id, call) for stat in thermostats(circuit.job) if call in call_rules(stat))
         heads.append((call, able, True))
         few = len(able) <= _MOST_CALLERS
         most = max(most, 0 if few else len(able))
         for size in range(1, len(able)) if few else (1, len(able) - 1):
-            heads += [(call, callers, False) for callers in itertools.combinations(able, size)]
+            heads += [(call, asks, False) for asks in itertools.combinations(able, size)]
     if not most:
         return heads, ""
     return heads, f"{most} thermostats make too many combinations to try them all: all call, all but one, or one alone"
 
 
-def _around(contacts: int, sources: int, heads: int) -> tuple[Bools, NDArray[np.float64], str]:
-    """Return which contacts flip (rows) and which sources live (rows), the plain row first in each, and what was left out."""
+_Around = tuple[Bools, NDArray[np.float64]]
+"""What is looked at around one call, the plain state first: by state, the contacts that flip and the sources that live."""
+
+
+def _around(contacts: int, sources: int, heads: int) -> tuple[_Around, str]:
+    """Return what is looked at around each call, and what was left out."""
     if heads * 2 ** min(contacts + sources, 40) <= MOST_STATES:
-        flips = _combinations(contacts, contacts)
-        dead = _combinations(sources, sources)
-        return flips, np.where(dead, 0.0, 1.0), ""
+        return _every(_combinations(contacts, contacts), _combinations(sources, sources)), ""
     dead = _combinations(sources, 1)
     if sources > 1:
         dead = np.unique(np.concatenate([dead, ~dead]), axis=0)
     pairs = 1 + contacts + contacts * (contacts - 1) // 2
     most = 2 if heads * pairs * len(dead) <= MOST_STATES else 1
-    return (
-        _combinations(contacts, most),
-        np.where(dead, 0.0, 1.0),
+    return _every(_combinations(contacts, most), dead), (
         f"{contacts} field contacts and {sources} sources make too many combinations to try them all: at most {most} contacts "
-        "away from where the job has them, and all sources, all but one, or one alone",
+        "away from where the job has them, and all sources, all but one, or one alone"
     )
+
+
+def _around_mixes(around: _Around, heads: int, number: int) -> tuple[_Around, str]:
+    """Return what is looked at around each mix of calls, and what was left out that is looked at around a single call."""
+    flips, lives = around
+    if not number or (heads + number) * len(flips) <= MOST_STATES:
+        return around, ""
+    # With one thing at a time away from the plain state, the first.
+    away = flips.sum(axis=1) + (lives != 1).sum(axis=1)
+    near = away <= 1
+    if number * near.sum() <= MOST_STATES:
+        return (flips[near], lives[near]), "of mixed calls only one contact tripped or one source dead at a time"
+    return (flips[:1], lives[:1]), "of mixed calls only contacts as the job has them and every source live"
+
+
+def _every(flips: Bools, dead: Bools) -> _Around:
+    """Return every combination of some flips and dead sources."""
+    return np.repeat(flips, len(dead), axis=0), np.tile(np.where(dead, 0.0, 1.0), (len(flips), 1))
 
 
 def _combinations(things: int, most: int) -> Bools:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -21,25 +22,28 @@ __all__ = ["chatters", "unwanted_runs"]
 def unwanted_runs(examined: Examined) -> Iterator[Finding]:
     """A function that runs where it must not, with the loop that energises it; looked for in every state."""
     names = tuple(examined.circuit.functions)
-    allowed = np.zeros((len(examined.cases), len(names)), bool)
-    for i, case in enumerate(examined.cases):
-        may = examined.needs.may_run(case.call, None if case.everybody else case.callers)
-        allowed[i] = [name in may for name in names]
+    allowed = np.array([[name in may for name in names] for may in _allowed(examined)], bool)
+    allowed = allowed.reshape(len(examined.cases), len(names))
     extra = examined.running & ~allowed[examined.case_of] & ~examined.settled.chatter[:, None]
     # What tells of a fault may run while a safety is open or a source is dead, and at no other time.
     tells = np.isin(names, sorted(examined.needs.tell_of_a_fault))
     plain = np.isin(np.arange(len(extra)), [case.first for case in examined.cases])
     extra &= plain[:, None] | ~tells
     told: dict[frozenset[int], _Unwanted] = {}
-    for j, function in enumerate(names):
-        states = np.flatnonzero(extra[:, j])
+    # A mix of calls is news only where what runs has another cause than what a single call runs.
+    for some, (j, function) in itertools.product((~examined.mixed, examined.mixed), enumerate(names)):
+        states = np.flatnonzero(extra[:, j] & some)
         if not len(states):
             continue
         state = examined.snapshot(int(states[0]))
         driver = driver_of(state, function)
         if driver is None:
             continue
-        found = told.setdefault(_cause(examined, state, driver), _Unwanted(through(state, driver), {}, {}, {}))
+        together = examined.together(states)
+        cause = _cause(examined, state, driver)
+        if together and cause in told and not told[cause].together:
+            continue
+        found = told.setdefault(cause, _Unwanted(through(state, driver), {}, {}, {}, together))
         found.functions[function] = found.elements[state.circuit.network.branches[driver].name] = None
         found.calls.update(dict.fromkeys(examined.calls_of(states)))
     for found in told.values():
@@ -54,6 +58,21 @@ class _Unwanted:
     functions: dict[str, None]
     elements: dict[str, None]
     calls: dict[str, None]
+    together: str
+
+
+def _allowed(examined: Examined) -> Iterator[frozenset[str]]:
+    """Yield, case by case, the functions that may run: in a mix of calls what any of them may run."""
+    needs = examined.needs
+    alone: dict[tuple[str, str], frozenset[str]] = {}
+    for case in examined.cases:
+        if not case.mixed:
+            yield needs.may_run(case.call, None if case.everybody else case.callers)
+            continue
+        for stat, call in case.asks:
+            if (stat, call) not in alone:
+                alone[stat, call] = needs.may_run(call, [stat])
+        yield frozenset[str]().union(*(alone[ask] for ask in case.asks))
 
 
 def _cause(examined: Examined, state: Snapshot, driver: int) -> frozenset[int]:
@@ -83,7 +102,7 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
         calls,
         tuple(dict.fromkeys((*found.functions, *found.elements))),
         found.path,
-        f"{' and '.join(found.functions)} run{plural} on {on} and must not: {fed} fed from "
+        f"{' and '.join(found.functions)} run{plural} on {on}{found.together} and must not: {fed} fed from "
         f"{found.path[0] if found.path else 'elsewhere'}",
         f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the wrong "
         "terminal, a contact that does not open, or current coming back through another load",
@@ -109,7 +128,8 @@ def chatters(examined: Examined) -> Iterator[Finding]:
         examined.calls_of(states),
         tuple(unrest),
         through(state, network.index[coil]),
-        f"{', '.join(unrest)} never comes to rest: what it switches takes away its own supply, and it chatters",
+        f"{', '.join(unrest)} never comes to rest{examined.together(states)}: what it switches takes away its own supply, and it "
+        "chatters",
         "do not feed a coil through its own opening contact, and give it a source that holds up when it pulls in",
     )
 
