@@ -12,29 +12,24 @@ from callpath.job.model import Equipment, Job
 from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, arranged, heights, tops
 from callpath.papers.channel import Lanes, Run, lanes
 from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Manner, Point, Rect, Symbol, Terminal
+from callpath.papers.measure import MARGIN, PAPER_MEASURE, Measure
 from callpath.papers.symbol import HALF
 from callpath.papers.text import cut, plain, width_em
 from callpath.parts.model import Element, fitted
 
-__all__ = ["PITCH", "TEXT", "diagram", "placed", "symbol_kind"]
+__all__ = ["TEXT", "diagram", "placed", "symbol_kind"]
 
-PITCH = 12.0
-"""Height of a row [pt]."""
-TEXT = 7.5
-"""Size of the smallest text [pt]."""
-_LETTERS = 8.5
-_NAME = 9.5
-_LANE = 9.0
+TEXT = PAPER_MEASURE.text
+"""Size of the smallest text on paper [pt]."""
 _PAD = 6.0
-_MARGIN = 8.0
 _GUTTER = 30.0
-_NARROWEST, _WIDEST = 84.0, 150.0
+_NARROWEST = 84.0
 _WITH_SYMBOLS = 136.0
 _LONGEST_LABEL = 22
 _LONGEST_COLOUR = 14
 
 
-def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None) -> Diagram:
+def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None, measure: Measure = PAPER_MEASURE) -> Diagram:
     """Lay out a job's wiring as a diagram.
 
     Parameters
@@ -45,6 +40,8 @@ def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None) -> Dia
         How many columns of equipment stand side by side at most: 3 for paper and a wide screen, 1 for a telephone.
     symbols : {"iec", "ansi"}, optional
         Draw what stands inside each piece of equipment, in this manner.
+    measure : Measure
+        How tall rows and how large letters are; other than the paper's only in one column, without symbols.
 
     Returns
     -------
@@ -53,10 +50,12 @@ def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None) -> Dia
         another line.
     """
     room = {id_: 2 * len(_elements(device)) for id_, device in job.equipment.items()} if symbols else {}
-    return placed(job, arranged(job, columns, room), symbols)
+    return placed(job, arranged(job, columns, room), symbols, measure)
 
 
-def placed(job: Job, arrangement: Arrangement, symbols: Manner | None = None) -> Diagram:
+def placed(
+    job: Job, arrangement: Arrangement, symbols: Manner | None = None, measure: Measure = PAPER_MEASURE
+) -> Diagram:
     """Lay out a job in the order of an arrangement."""
     top = _aligned(arrangement)
     pins = heights(arrangement, top)
@@ -66,7 +65,7 @@ def placed(job: Job, arrangement: Arrangement, symbols: Manner | None = None) ->
         top = {row: y + 0.5 * (row.column % 2) for row, y in top.items()}
         pins = heights(arrangement, top)
         found = _lanes(arrangement, pins)
-    return _Drawn(job, arrangement, top, pins, found, symbols).diagram()
+    return _Drawn(job, arrangement, top, pins, found, symbols, measure).diagram()
 
 
 # ---- heights -------------------------------------------------------------------------------------------------------
@@ -149,9 +148,11 @@ class _Drawn:
         pins: NDArray[np.float64],
         found: dict[int, tuple[Lanes, list[int]]],
         manner: Manner | None,
+        measure: Measure,
     ) -> None:
         self.job, self.arrangement, self.top, self.pins, self.found = job, arrangement, top, pins, found
-        self.manner = manner
+        self.manner, self.measure = manner, measure
+        self._y = measure.heights((row_top, row.height) for row, row_top in top.items())
         self.symbols: list[Symbol] = []
         self.frames: list[Frame] = []
         self.blocks: list[Block] = []
@@ -162,7 +163,7 @@ class _Drawn:
         self.edges: dict[int, tuple[float, float]] = {}
 
     def diagram(self) -> Diagram:
-        x = _MARGIN
+        x = MARGIN
         last = len(self.arrangement.columns)
         for channel in range(last + 1):
             x = self._channel(channel, x, outer=channel in (0, last))
@@ -175,8 +176,8 @@ class _Drawn:
         bottom = max([bottom, *(y for line in lines for _, y in line.points)])
         return Diagram(
             self.job,
-            x + _MARGIN,
-            bottom + _MARGIN,
+            x + MARGIN,
+            bottom + MARGIN,
             tuple(self.frames),
             tuple(self.blocks),
             self.terminals,
@@ -187,9 +188,6 @@ class _Drawn:
             tuple(self.symbols),
             self.manner,
         )
-
-    def _y(self, row_units: float) -> float:
-        return _MARGIN + row_units * PITCH
 
     def _channel(self, channel: int, x: float, *, outer: bool) -> float:
         """Give every lane of a channel its place and return where the channel ends."""
@@ -202,13 +200,13 @@ class _Drawn:
             for end in (0, 1):
                 if self._text(runs[i].line) and "|" not in runs[i].rows[end].name:
                     zone[1 - runs[i].sides[end]] = max(
-                        zone[1 - runs[i].sides[end]], width_em(self._text(runs[i].line)) * TEXT + 6.5
+                        zone[1 - runs[i].sides[end]], width_em(self._text(runs[i].line)) * self.measure.text + 6.5
                     )
         start = x + zone[0]
         for i, lane in zip(chosen, found.lane, strict=True):
             if lane is not None:
-                self.lane_x[i] = start + _LANE * (lane + 0.75)
-        return start + _LANE * (found.count + 0.5) + zone[1]
+                self.lane_x[i] = start + self.measure.lane * (lane + 0.75)
+        return start + self.measure.lane * (found.count + 0.5) + zone[1]
 
     def _column(self, column: int, x: float) -> float:
         groups = self.arrangement.columns[column]
@@ -216,25 +214,28 @@ class _Drawn:
         for group in groups:
             for stack in group.stacks:
                 width = max(width, *(size + 12 for size in self._wants(stack)))
-        width = min(width, _WIDEST)
+        width = min(width, self.measure.widest)
         left = x + _PAD
         self.edges[column] = (left, left + width)
         for group in groups:
             rects = [self._stack(stack, group.location or "", left, width) for stack in group.stacks]
             if group.location is None:
                 continue
-            above = rects[0].y - GAP * PITCH
-            rect = Rect(x, above - 1, width + 2 * _PAD, rects[-1].bottom - above + 1 + PITCH / 2)
+            above = rects[0].y - GAP * self.measure.gap
+            rect = Rect(x, above - 1, width + 2 * _PAD, rects[-1].bottom - above + 1 + self.measure.gap / 2)
             self.frames.append(Frame(group.location, rect))
-            text = cut(group.location, (width + _PAD) / _LETTERS)
-            label = Label(text, x + _PAD, above + 8.5, _LETTERS, kind="location", of=group.location, bold=True)
+            size = min(self.measure.letters, self.measure.gap - 2)
+            text = cut(group.location, (width + _PAD) / size)
+            base = above + self.measure.gap - 3.5
+            label = Label(text, x + _PAD, base, size, kind="location", of=group.location, bold=True)
             self.labels.append(_whole(label, group.location))
         return x + width + 2 * _PAD
 
     def _wants(self, stack: Stack) -> list[float]:
-        sizes = [width_em(self._letters(stack, row)) * _LETTERS for row in stack.rows]
+        sizes = [width_em(self._letters(stack, row)) * self.measure.letters for row in stack.rows]
         if stack.kind == "equipment":
-            sizes += [width_em(stack.id) * _NAME, width_em(self.job.equipment[stack.id].part.part) * TEXT]
+            part = self._part(self.job.equipment[stack.id])
+            sizes += [width_em(stack.id) * self.measure.name, width_em(part) * self.measure.text]
         return sizes
 
     def _stack(self, stack: Stack, location: str, left: float, width: float) -> Rect:
@@ -244,15 +245,17 @@ class _Drawn:
         if stack.kind == "pass":
             return rect
         self.blocks.append(Block(stack.id, stack.kind, location, rect))
+        letters = self.measure.letters
         for row in stack.rows:
-            at = Rect(left, self._y(self.top[row]), width, row.height * PITCH)
+            y_row = self._y(self.top[row])
+            at = Rect(left, y_row, width, self._y(self.top[row] + row.height) - y_row)
             self.terminals[row.name] = Terminal(row.name, stack.id, at)
             text = self._letters(stack, row)
             label = Label(
-                cut(text, (width - 4) / _LETTERS),
+                cut(text, (width - 4) / letters),
                 left + width / 2,
-                at.y + at.height / 2 + 0.36 * _LETTERS,
-                _LETTERS,
+                at.y + at.height / 2 + 0.36 * letters,
+                letters,
                 "middle",
                 "terminal",
                 row.name,
@@ -261,7 +264,10 @@ class _Drawn:
             self.labels.append(_whole(label, text))
         if stack.kind == "equipment":
             device = self.job.equipment[stack.id]
-            for text, down, size, bold in ((device.id, 10.0, _NAME, True), (device.part.part, 20.0, TEXT, False)):
+            for text, down, size, bold in (
+                (device.id, self.measure.gap - 2, self.measure.name, True),
+                (self._part(device), 2 * self.measure.gap - 4, self.measure.text, False),
+            ):
                 label = Label(
                     cut(text, (width - 8) / size), left + 4, y + down, size, "start", "block", device.id, bold=bold
                 )
@@ -273,19 +279,23 @@ class _Drawn:
 
     def _inside(self, device: Equipment, left: float, width: float, y: float) -> None:
         """Place the elements of a piece of equipment below its strip, each between the names of its two points."""
+        text_size = self.measure.text
         for k, (name, element) in enumerate(_elements(device)):
-            middle, base = left + width / 2, y + 2 * PITCH * k + 9
+            middle, base = left + width / 2, y + 2 * self.measure.gap * k + 9
             kind = symbol_kind(element)
             full = f"{device.id}.{name}"
             self.symbols.append(Symbol(full, kind, (middle, base)))
-            room = (width / 2 - HALF - 6) / TEXT
+            room = (width / 2 - HALF - 6) / text_size
             for point, x, anchor in ((0, left + 4, "start"), (1, left + width - 4, "end")):
                 text = element.between[point]
-                label = Label(cut(text, room), x, base + 0.36 * TEXT, TEXT, anchor, "point", full)
+                label = Label(cut(text, room), x, base + 0.36 * text_size, text_size, anchor, "point", full)
                 self.labels.append(_whole(label, text))
-            title = element.title if element.title and width_em(element.title) * TEXT <= width - 8 else name
-            label = Label(cut(title, (width - 8) / TEXT), middle, base + 12, TEXT, "middle", "element", full)
+            title = element.title if element.title and width_em(element.title) * text_size <= width - 8 else name
+            label = Label(cut(title, (width - 8) / text_size), middle, base + 12, text_size, "middle", "element", full)
             self.labels.append(_whole(label, element.title or title))
+
+    def _part(self, device: Equipment) -> str:
+        return device.part.part if self.measure.role else device.part.part.partition("/")[2]
 
     def _letters(self, stack: Stack, row: Row) -> str:
         if stack.kind != "equipment":
@@ -337,7 +347,7 @@ class _Drawn:
         for (x, y), (towards, _) in (line.points[:2], line.points[:-3:-1]):
             right = towards > x
             at = x + _PAD + 3 if right else x - _PAD - 3
-            label = Label(text, at, y - 3.4, TEXT, "start" if right else "end", "conductor", line.name)
+            label = Label(text, at, y - 3.4, self.measure.text, "start" if right else "end", "conductor", line.name)
             self.labels.append(_whole(label, whole))
 
 

@@ -11,7 +11,6 @@ from callpath.proof.finding import Finding
 
 __all__ = ["Mark", "badges", "marks"]
 
-_SIZE = 7.0
 _STOPS = ("dead-call", "no-return", "unpowered-thermostat")
 
 
@@ -59,13 +58,14 @@ def badges(diagram: Diagram, found: Sequence[Mark]) -> list[tuple[Rect, Label]]:
             continue
         numbers = [f"{mark.number}{'✗' if name == mark.stop else ''}" for mark in here]
         letters = next(label for label in diagram.labels if label.kind == "terminal" and label.of == name)
-        room = (letters.rect.x - terminal.rect.x - 6) / _SIZE
+        size = letters.size - 1.5
+        room = (letters.rect.x - terminal.rect.x - 6) / size
         text = ",".join(numbers)
         if width_em(text) > room:
             text = cut(numbers[0] + ("+" if len(numbers) > 1 else ""), max(room, width_em("12")))
         y = terminal.rect.y + terminal.rect.height / 2
-        width = width_em(text) * _SIZE + 4
-        plate = Rect(terminal.rect.x + 1.5, y - 4.6, width, 9.2)
-        label = Label(text, plate.x + width / 2, y + 0.36 * _SIZE, _SIZE, "middle", "mark", name, bold=True)
+        width = width_em(text) * size + 4
+        plate = Rect(terminal.rect.x + 1.5, y - size / 2 - 1.1, width, size + 2.2)
+        label = Label(text, plate.x + width / 2, y + 0.36 * size, size, "middle", "mark", name, bold=True)
         made.append((plate, label))
     return made

@@ -36,6 +36,7 @@ def svg(
     findings: Sequence[Finding] = (),
     imprint: Imprint | None = None,
     switchable: bool = False,
+    tappable: float = 0.0,
 ) -> str:
     """Draw a diagram.
 
@@ -51,6 +52,8 @@ def svg(
         Title, date and revision to write above, with the cautions below, for a drawing that goes out on its own.
     switchable : bool
         Put a band (``band``) and arrows both ways (``ahead``, ``astern``) with every line, hidden, for a page to show.
+    tappable : float
+        Put an unseen line (``hit``) of this breadth [pt] beneath all lines for every conductor, so that a finger finds it.
 
     Returns
     -------
@@ -88,6 +91,8 @@ def svg(
     _frames(drawing, diagram)
     lit = directions(diagram, [loop.path for loop in loops])
     wrong = directions(diagram, [mark.steps for mark in found])
+    if tappable:
+        _hits(drawing, diagram, tappable)
     for line in diagram.lines:
         _line(drawing, line, lit.get(line.name), wrong=line.name in wrong, switchable=switchable)
     _blocks(drawing, diagram, {step for loop in loops for step in loop.path})
@@ -175,6 +180,13 @@ def _frames(root: ET.Element, diagram: Diagram) -> None:
             stroke_width=0.75,
             stroke_dasharray="4 2.5",
         )
+
+
+def _hits(root: ET.Element, diagram: Diagram, breadth: float) -> None:
+    group = add(root, "g", fill="none", stroke_width=breadth, pointer_events="stroke")
+    for line in diagram.lines:
+        if line.kind == "conductor":
+            add(group, "path", **{"class": "hit", "data-hit": plain(line.name), "d": way(line.points)})
 
 
 def _line(root: ET.Element, line: Line, forward: bool | None, *, wrong: bool, switchable: bool) -> None:

@@ -82,7 +82,7 @@ def _landing(job: Job, free: str) -> Proposal:
 
 def _repair(job: Job) -> Proposal:
     found = mend(job)
-    whys = {move.what: f"without it: {cure}" for move, cure in zip(found.moves, found.cures, strict=True) if cure}
+    whys = {move.what: cure for move, cure in zip(found.moves, found.cures, strict=True)}
     notes = [f"broken, and not to be wired round: {thing}" for thing in found.broken]
     notes += [f"not {call}: {why}" for call, why in found.unserved.items()]
     if not found.fewest and found.moves:

@@ -12,6 +12,7 @@ from callpath.faults.troubleshoot import Case
 from callpath.job.model import Job
 from callpath.job.read import known_job
 from callpath.papers import Diagram, diagram, svg
+from callpath.papers.measure import PAPER_MEASURE, THUMB
 from callpath.proof.prove import Proof, prove
 
 __all__ = ["Proved", "proved"]
@@ -64,10 +65,12 @@ class Proved:
         """
         with self.asking:
             if (call, narrow) not in self._drawings:
+                measure = THUMB if narrow else PAPER_MEASURE
                 if narrow not in self._diagrams:
-                    self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3)
+                    self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3, measure=measure)
                 findings = () if call else self._proof.findings
-                self._drawings[call, narrow] = svg(self._diagrams[narrow], call or None, findings=findings)
+                drawn = svg(self._diagrams[narrow], call or None, findings=findings, tappable=measure.lane)
+                self._drawings[call, narrow] = drawn
             return self._drawings[call, narrow]
 
 

@@ -36,18 +36,33 @@ async function draw() {
     // What was drawn last stands there, faint, until the new one has come.
     figure.replaceChildren(drawn.svg);
     drawn.svg.classList.add("waiting");
+  } else {
+    told(figure, "Drawing the wiring …");
   }
-  const response = await fetch(address);
+  const response = await fetch(address).catch(() => ({ ok: false }));
+  if (!response.ok && figure.isConnected) {
+    told(figure, "The drawing did not come; load the page again. The same in words stands below.");
+  }
   if (!response.ok || !figure.isConnected || !address.startsWith(figure.dataset.src)) {
     return;
   }
   const svg = new DOMParser().parseFromString(await response.text(), "image/svg+xml").documentElement;
-  svg.removeAttribute("width");
-  svg.removeAttribute("height");
+  if (!narrow) {
+    // The narrow drawing is as large as a thumb needs it, and is moved about in its frame.
+    svg.removeAttribute("width");
+    svg.removeAttribute("height");
+  }
   svg.classList.toggle("narrow", narrow);
   drawn = { address, svg: document.adoptNode(svg) };
   figure.replaceChildren(drawn.svg);
   operate(figure);
+}
+
+function told(figure, words) {
+  const line = document.createElement("p");
+  line.className = "quiet";
+  line.textContent = words;
+  figure.replaceChildren(line);
 }
 
 function operate(figure) {
@@ -73,6 +88,12 @@ function landing(spot) {
   return [...document.querySelectorAll("button.here")].find((button) => button.value === spot);
 }
 
+// The line that was tapped, or beside which a finger came down.
+function lineAt(figure, target) {
+  const hit = target.closest("[data-hit]");
+  return hit ? [...figure.querySelectorAll("[data-line]")].find((line) => line.dataset.line === hit.dataset.hit) : target.closest("[data-line]");
+}
+
 // The end of a line that is nearer to where it was tapped, as the lists call it.
 function nearerEnd(line, x, y) {
   const names = line.dataset.ends.split(" ");
@@ -89,7 +110,7 @@ function nearerEnd(line, x, y) {
 
 document.addEventListener("click", (event) => {
   const figure = event.target.closest && event.target.closest("#drawing");
-  const line = figure && event.target.closest("[data-line]");
+  const line = figure && lineAt(figure, event.target);
   const terminal = figure && event.target.closest("[data-terminal]");
   const leads = document.getElementById("leads");
   if (terminal && leads) {
@@ -134,6 +155,12 @@ async function answer(request, address, push) {
   }
 }
 
+// What stands first on the screen and will be there again, so that nothing moves under the reader's eyes.
+function seenFirst() {
+  const seen = [...main().querySelectorAll("[id]")].find((item) => item.getBoundingClientRect().top >= 0 && item.closest("svg") === null);
+  return seen ? { id: seen.id, top: seen.getBoundingClientRect().top } : { id: "", top: 0 };
+}
+
 function show(page, response, push) {
   const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
   const focus = document.activeElement && document.activeElement.id;
@@ -141,6 +168,7 @@ function show(page, response, push) {
   if (push && response.ok) {
     window.history.pushState({}, "", response.url);
   }
+  const held = seenFirst();
   document.title = page.title;
   main().replaceWith(page.getElementById("main"));
   const header = page.querySelector(".top");
@@ -162,10 +190,12 @@ function show(page, response, push) {
   } else if (elsewhere) {
     main().focus();
     window.scrollTo(0, 0);
-  } else if (focus && document.getElementById(focus)) {
-    document.getElementById(focus).focus({ preventScroll: true });
   } else {
-    main().focus({ preventScroll: true });
+    (document.getElementById(focus) || main()).focus({ preventScroll: true });
+    const still = document.getElementById(held.id);
+    if (still) {
+      window.scrollBy(0, still.getBoundingClientRect().top - held.top);
+    }
   }
   const verdict = document.querySelector(".verdict");
   say(alert ? "" : [document.title, verdict && verdict.textContent].filter(Boolean).join(": "));

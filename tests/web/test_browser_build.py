@@ -1,0 +1,100 @@
+"""Building a job in a real browser, above all with one thumb."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.web.test_browser import PHONE, address, bring, browser, page, sound
+
+__all__ = ["address", "browser", "page"]
+
+only_phone = pytest.mark.parametrize("page", [PHONE], ids=["phone"], indirect=True)
+
+_HIDDEN = """() => {
+  const box = document.activeElement.getBoundingClientRect();
+  const bar = document.getElementById("thumb");
+  if (bar.contains(document.activeElement) || !box.height) { return false; }
+  return box.top >= bar.getBoundingClientRect().top || box.bottom <= 0;
+}"""
+
+
+@only_phone
+def test_one_thumb_lands_a_conductor_and_sees_what_came_of_it(page: Page) -> None:
+    """Nothing is scrolled: the bar at the lower edge names the conductor, offers its location's terminals, tells the verdict."""
+    bring(page, "garden-cottage-green-on-common")
+    bar = page.locator("#thumb")
+    expect(bar).to_contain_text("3 to mend")
+    expect(bar).to_contain_text("into a short")
+    page.locator("#place-cellar").get_by_role("link", name="wall.green").tap()
+    expect(bar).to_contain_text("wall.green on board.C at cellar")
+    sound(page)
+    spots = bar.get_by_role("button")
+    assert set(spots.all_inner_texts()) == {"R", "C", "W", "Y", "G", "chassis", "cap"}
+    for box in [spots.nth(i).bounding_box() for i in range(spots.count())]:
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 48
+        assert 0 <= box["y"] <= box["y"] + box["height"] <= 740
+    before = page.evaluate("scrollY")
+    bar.get_by_role("button", name="board.G").tap()
+    expect(bar).to_contain_text("Clean")
+    expect(bar.get_by_role("button", name="Undo")).to_be_in_viewport(ratio=1)
+    assert abs(page.evaluate("scrollY") - before) < 200
+    bar.get_by_role("button", name="Undo").tap()
+    expect(bar).to_contain_text("3 to mend")
+    page.locator("#place-hall").get_by_role("link", name="wall.red").tap()
+    bar.get_by_role("link", name="Put back").tap()
+    expect(bar).to_contain_text("3 to mend")
+    expect(page.locator(".picked")).to_have_count(0)
+
+
+@only_phone
+@pytest.mark.parametrize("pick", ["", "?pick=wall.green%402"])
+def test_the_bar_hides_nothing_that_has_the_focus(page: Page, pick: str) -> None:
+    """WCAG 2.2, 2.4.11: what has the focus is not entirely hidden by what the author put over it."""
+    page.goto(bring(page, "garden-cottage-green-on-common") + pick)
+    seen = set()
+    for _ in range(70):
+        page.keyboard.press("Tab")
+        assert not page.evaluate(_HIDDEN), page.evaluate("document.activeElement.outerHTML")
+        seen.add(page.evaluate("document.activeElement.outerHTML"))
+    assert len(seen) > 40
+
+
+@only_phone
+def test_the_narrow_drawing_is_large_enough_for_a_thumb_and_is_moved_about(page: Page) -> None:
+    """40 CSS pixels for every terminal; the largest example is wider and taller than its frame, which scrolls both ways."""
+    bring(page, "inn-everything")
+    drawing = page.locator("#drawing")
+    expect(drawing.locator("svg.narrow")).to_be_visible()
+    heights = drawing.locator(".terminal rect").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect().height)"
+    )
+    assert len(heights) > 40
+    assert min(heights) >= 40 - 0.01
+    texts = drawing.locator("text").evaluate_all("all => all.map(one => parseFloat(one.getAttribute('font-size')))")
+    assert min(texts) >= 10 * 0.99
+    room: dict[str, Any] = drawing.evaluate(
+        "box => ({across: box.scrollWidth - box.clientWidth, down: box.scrollHeight - box.clientHeight,"
+        " touch: getComputedStyle(box).touchAction, scroll: getComputedStyle(box).overflow})"
+    )
+    assert room["across"] > 100
+    assert room["down"] > 1000
+    assert (room["touch"], room["scroll"]) == ("auto", "auto")
+    assert "user-scalable" not in page.locator("meta[name=viewport]").get_attribute("content")
+    assert drawing.evaluate("box => { box.scrollTo(90, 900); return [box.scrollLeft, box.scrollTop]; }") == [90, 900]
+
+
+def test_beside_a_line_is_near_enough(page: Page) -> None:
+    bring(page, "garden-cottage")
+    line = page.locator('[data-line="wall.green"] path').first
+    expect(line).to_be_attached()
+    page.locator('[data-terminal="stat.G"]').evaluate("box => { box.scrollIntoView({ block: 'center' }); }")
+    x, y = line.evaluate(
+        "path => { const p = path.getPointAtLength(6).matrixTransform(path.getScreenCTM()); return [p.x, p.y]; }"
+    )
+    page.mouse.click(x, y + 5)
+    expect(page.locator("#place-hall .picked")).to_contain_text(re.compile("wall.green"))
