@@ -9,7 +9,8 @@
     │   ├── FaultDataError  a file of assumptions about faults
     │   └── CatalogueError  a catalogue data file
     ├── QuestionError       a call, terminal, conductor or option that the job does not have
-    └── SolveError          the circuit could not be solved to its tolerance
+    ├── SolveError          the circuit could not be solved to its tolerance
+    └── StoppedError        whoever waited for slow work has stopped it
 
 Every problem names its place, the offending word and the nearest valid words, so that
 nobody has to guess what to type instead.
@@ -31,6 +32,7 @@ __all__ = [
     "QuestionError",
     "SeenError",
     "SolveError",
+    "StoppedError",
     "nearest",
 ]
 
@@ -97,6 +99,10 @@ class QuestionError(CallpathError):
 
 class SolveError(CallpathError):
     """The circuit could not be solved to its tolerance."""
+
+
+class StoppedError(CallpathError):
+    """Whoever waited for slow work has stopped it."""
 
 
 def nearest(word: str, valid: Iterable[str], *, most: int = 3) -> str:

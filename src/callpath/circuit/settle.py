@@ -15,11 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
+from callpath.progress import step
 
 __all__ = ["Settled", "States", "settle"]
 
 # Far beyond any cycle seen; a state that neither rests nor repeats itself for so long is called chatter too.
 _ROUNDS_PER_BIT = 64
+# How much of a batch is done is worth telling where it takes long enough to be read.
+_MANY = 5000
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,7 @@ def settle(engine: Engine, states: States, *, start: Bools | None = None) -> Set
             live, changes = live[active], changes.take(active)
         solving = engine.amps(network.drive_rows(bits[active]), live, changes, watch.branch)
         for some, amps in solving:
+            step(done=1 - len(active) / count if count > _MANY else None)
             members = active[some]
             slow = np.flatnonzero(careful[members])
             if len(slow):

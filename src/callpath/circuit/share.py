@@ -6,15 +6,32 @@ learns bases as it goes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
+from typing import TypeVar
 
 import numpy as np
 
 from callpath.circuit.settle import Settled, States, settle
 from callpath.circuit.solve import Engine
 
-__all__ = ["settle_shared"]
+__all__ = ["in_threads", "settle_shared"]
+
+_A = TypeVar("_A")
+_B = TypeVar("_B")
+_T = TypeVar("_T")
+
+
+def in_threads(work: Callable[[_A, _B], _T], ones: Sequence[_A], others: Sequence[_B]) -> list[_T]:
+    """Do the same with every pair at once, each in a thread of its own; who listens to this one hears of all."""
+
+    def one(pair: tuple[_A, _B]) -> _T:
+        return work(*pair)
+
+    with ThreadPoolExecutor(len(ones)) as pool:
+        pairs = zip(ones, others, strict=True)
+        return [share.result() for share in [pool.submit(copy_context().run, one, pair) for pair in pairs]]
 
 
 def settle_shared(engines: Sequence[Engine], states: States) -> Settled:
@@ -34,8 +51,7 @@ def settle_shared(engines: Sequence[Engine], states: States) -> Settled:
     """
     shares = np.array_split(np.arange(len(states)), len(engines))
     parts = [States(states.given[some], states.live[some], states.changes.take(some)) for some in shares]
-    with ThreadPoolExecutor(len(engines)) as pool:
-        done = list(pool.map(settle, engines, parts))
+    done = in_threads(settle, engines, parts)
     return Settled(
         states,
         np.concatenate([part.bits for part in done]),

@@ -84,9 +84,11 @@ def prove(job: JobFile, as_json: AsJson = False) -> int:
     Every call is tried in every combination of field contacts and of live sources.
     Exit status 1 where anything is worse than a note.
     """
+    from callpath.cli.waiting import busy
     from callpath.proof.prove import prove as prove_job
 
-    found = prove_job(_load(job))
+    with busy("settling every state"):
+        found = prove_job(_load(job))
     if as_json:
         _print_json(found.as_json())
     else:

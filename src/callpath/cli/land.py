@@ -44,7 +44,7 @@ def land(
 
     What comes out has been proved. Exit status 1 where some call cannot be served.
     """
-    from callpath.cli.show import busy
+    from callpath.cli.waiting import busy
     from callpath.errors import QuestionError
     from callpath.job import load_job
     from callpath.landing.land import land as land_job

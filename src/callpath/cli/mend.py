@@ -30,7 +30,7 @@ def mend(
 
     What comes out has been proved. What is broken is told, not wired round. Exit status 1 where something stays wrong.
     """
-    from callpath.cli.show import busy
+    from callpath.cli.waiting import busy
     from callpath.job import load_job
     from callpath.landing.mend import mend as mend_job
 

@@ -53,11 +53,13 @@ def practice(
 
     At the end the trainee's tests stand beside the best ones. Exit status 0 where the fault was named, 1 where not.
     """
+    from callpath.cli.waiting import busy
     from callpath.faults.practice import hide
     from callpath.faults.troubleshoot import Case
     from callpath.job import load_job
 
-    exercise = hide(Case(load_job(job)), seed, faults=faults, alike=alike.value)
+    with busy("hiding a fault"):
+        exercise = hide(Case(load_job(job)), seed, faults=faults, alike=alike.value)
     _say(_opening(exercise), as_json)
     while True:
         _say(f"\n{exercise.path.minutes:.1f} min, at {exercise.path.at}", as_json)
@@ -78,7 +80,8 @@ def practice(
         except CallpathError as error:
             problems = [p.message for p in error.problems] if isinstance(error, InputError) else [str(error)]
             _say("\n".join(f"  {message}" for message in problems), as_json)
-    best = exercise.best()
+    with busy("looking for the best path"):
+        best = exercise.best()
     if as_json:
         sys.stdout.write(json.dumps(exercise.as_json(best), ensure_ascii=False, indent=2, allow_nan=False) + "\n")
     else:
@@ -109,6 +112,7 @@ def _opening(exercise: Exercise) -> str:
 
 def _answered(exercise: Exercise, line: str) -> str:
     """Return what to say to a line that a trainee typed."""
+    from callpath.cli.waiting import busy
     from callpath.faults.seen import read_seen
     from callpath.faults.words import answer_words, words_of_test
     from callpath.job.write import flow
@@ -117,7 +121,8 @@ def _answered(exercise: Exercise, line: str) -> str:
     if not words or words[0] in ("help", "?"):
         return _HELP
     if words[0] == "hint":
-        answer = exercise.case.answer(exercise.seen, exercise.path.at)
+        with busy("looking for the next test"):
+            answer = exercise.case.answer(exercise.seen, exercise.path.at)
         if answer.next is None:
             return f"  no further test: {answer.done}"
         return f"  at {answer.next.at}, {words_of_test(answer.next.test)}"

@@ -7,9 +7,12 @@ import json
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from callpath.papers import Book
 
 __all__ = ["EXAMPLES", "sheet"]
 
@@ -100,33 +103,22 @@ def sheet(
         on = datetime.date.today() if date is None else datetime.date.fromisoformat(date)
     except ValueError:
         raise _Usage(f"'{date}' is not a date such as 2026-03-31") from None
+    from callpath.cli.waiting import busy
     from callpath.job import load_job
     from callpath.job.write import write_whole
-    from callpath.papers import Book, imprint, svg
+    from callpath.papers import Book, imprint
 
     loaded = load_job(job)
     book = Book(loaded, imprint(loaded, on), symbols=None if symbols is None else symbols.value)
-    outside = 0
-    if view is View.ladder:
-        from callpath.papers.ladder import ladder_svg
-
-        write_whole(output, ladder_svg(book.ladder, manner=book.symbols or "ansi", imprint=book.imprint))
-    elif kind == ".svg":
-        drawn = book.diagram(columns=1 if narrow else 3)
-        write_whole(output, svg(drawn, call, findings=book.proof.findings, imprint=book.imprint))
-    elif kind == ".html":
-        from callpath.papers.field import field_sheet
-
-        write_whole(output, field_sheet(book))
-    else:
+    if readings is not None:
         from callpath.faults.seen import load_seen
-        from callpath.papers.pdf import pdf
         from callpath.papers.readings import taken_from
 
-        if readings is not None:
-            book.taken = [taken_from(item) for item in load_seen(readings, book.circuit)]
-        write_whole(output, pdf(book, paper=paper.value))
-        outside = sum(form.outside for form in book.forms)
+        book.taken = [taken_from(item) for item in load_seen(readings, book.circuit)]
+    with busy("drawing"):
+        made = _made(book, kind, view=view, call=call, narrow=narrow, paper=paper)
+        outside = sum(form.outside for form in book.forms) if kind == ".pdf" else 0
+    write_whole(output, made)
     told = book.imprint
     if as_json:
         document = {
@@ -140,3 +132,23 @@ def sheet(
     else:
         typer.echo(f"{output}: {told.line}" + (f"; {outside} readings outside what is expected" if outside else ""))
     return 1 if outside else 0
+
+
+def _made(book: Book, kind: str, *, view: View, call: str | None, narrow: bool, paper: Paper) -> str | bytes:
+    """Return what is written."""
+    if view is View.ladder:
+        from callpath.papers.ladder import ladder_svg
+
+        return ladder_svg(book.ladder, manner=book.symbols or "ansi", imprint=book.imprint)
+    if kind == ".svg":
+        from callpath.papers import svg
+
+        drawn = book.diagram(columns=1 if narrow else 3)
+        return svg(drawn, call, findings=book.proof.findings, imprint=book.imprint)
+    if kind == ".html":
+        from callpath.papers.field import field_sheet
+
+        return field_sheet(book)
+    from callpath.papers.pdf import pdf
+
+    return pdf(book, paper=paper.value)

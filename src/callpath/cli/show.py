@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.text import Text
 
 from callpath.job.model import Job
 
-__all__ = ["SEVERITY_STYLE", "busy", "console", "path_line", "plain"]
+__all__ = ["SEVERITY_STYLE", "console", "path_line", "plain"]
 
 SEVERITY_STYLE = {"danger": "bold white on red", "fault": "bold yellow", "weak": "bold cyan", "note": "dim"}
 
@@ -18,13 +17,6 @@ SEVERITY_STYLE = {"danger": "bold white on red", "fault": "bold yellow", "weak":
 def console() -> Console:
     """Return the console for standard output; colour only where a person looks at it."""
     return Console(highlight=False, soft_wrap=False, emoji=False, markup=False)
-
-
-@contextmanager
-def busy(what: str) -> Iterator[None]:
-    """Show, where a person looks on, that work is going on; nothing is left of it afterwards."""
-    with Console(stderr=True, highlight=False).status(what):
-        yield
 
 
 def plain(text: str) -> str:

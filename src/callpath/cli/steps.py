@@ -10,6 +10,7 @@ import typer
 
 from callpath.cli.show import console, plain
 from callpath.cli.show_troubleshoot import show_answer, show_next, show_suspects
+from callpath.cli.waiting import busy
 from callpath.errors import CallpathError, InputError
 from callpath.faults.asked import Answer as Given
 from callpath.faults.asked import Check, Seen
@@ -51,7 +52,8 @@ def step_by_step(case: Case, file: Path, at: str | None) -> int:
     )
     skipped: list[Check] = []
     while True:
-        answer = case.answer(seen, at, without=skipped)
+        with busy("looking for what explains this"):
+            answer = case.answer(seen, at, without=skipped)
         out.print()
         show_suspects(answer)
         if answer.next is None:

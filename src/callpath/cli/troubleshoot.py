@@ -49,6 +49,7 @@ def troubleshoot(
     kept in a file as it goes.
     Exit status 1 where something is wrong with the job or may be, 0 where nothing is.
     """
+    from callpath.cli.waiting import busy
     from callpath.faults.prior import load_priors
     from callpath.faults.seen import load_seen
     from callpath.faults.troubleshoot import Case
@@ -61,7 +62,8 @@ def troubleshoot(
         from callpath.cli.steps import step_by_step
 
         return step_by_step(case, save or _beside(job), at)
-    answer = case.answer(load_seen(seen, case.circuit), at)
+    with busy("looking for what explains this"):
+        answer = case.answer(load_seen(seen, case.circuit), at)
     if as_json:
         sys.stdout.write(json.dumps(answer.as_json(), ensure_ascii=False, indent=2, allow_nan=False) + "\n")
     else:

@@ -22,6 +22,7 @@ from callpath.faults.places import fuse_ends
 from callpath.faults.posterior import Prediction, predict
 from callpath.faults.predict import Shows
 from callpath.job.model import Equipment, Fault
+from callpath.progress import step
 
 __all__ = [
     "Outcomes",
@@ -271,7 +272,8 @@ def quick_outcomes(shows: Shows, tests: Sequence[Check], rows: Ints) -> list[Out
     amps: dict[Setup, tuple[list[str], Floats]] = {}
     shows.settle_all(list(dict.fromkeys(test.setup for test in tests if test.kind != "ohms")), rows)
     clamped = list(dict.fromkeys(test.conductor for test in tests if test.conductor is not None))
-    for test in tests:
+    for number, test in enumerate(tests):
+        step(f"looking at {len(tests):,} tests that could be made", number / len(tests))
         if test.kind == "volts" and test.between is not None:
             if test.setup not in potentials:
                 potentials[test.setup] = (

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from callpath.circuit.meter import OVER_LIMIT_OHMS
 from callpath.circuit.network import EARTH, Network
 from callpath.circuit.solve import Bools, Changes, Ints
+from callpath.progress import step
 
 __all__ = ["Ohmmeter"]
 
@@ -119,6 +120,7 @@ class Ohmmeter:
         _stamp(base, place[self.a], place[self.b], rest)
         found = np.empty(len(branch))
         for part in np.array_split(np.arange(len(branch)), 1 + len(branch) * count**2 // _AT_ONCE):
+            step()
             matrix = np.repeat(base[None, :count, :count], len(part), axis=0)
             for which, siemens in zip(branch[part].T, asked[part].T, strict=True):
                 state = np.flatnonzero(which >= 0)

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.faults.question import Floats, Integers
+from callpath.progress import step
 
 __all__ = ["Plan", "Suspects", "entropy", "information", "plan"]
 
@@ -315,8 +316,9 @@ def plan(suspects: Suspects, at: int, work: int) -> Plan:
     """
     graph = _Graph(suspects)
     optimal = False
-    for step, (small, width) in enumerate(LADDER):
-        if not graph.widen(at, small, width, work if step else np.inf):
+    for rung, (small, width) in enumerate(LADDER):
+        step()
+        if not graph.widen(at, small, width, work if rung else np.inf):
             break
         if small >= len(suspects.mass) or width >= len(suspects.outcome):
             optimal = True

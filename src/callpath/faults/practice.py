@@ -18,6 +18,7 @@ from callpath.faults.universe import repair_of
 from callpath.faults.world import World
 from callpath.job.model import Fault
 from callpath.job.write import fault_data
+from callpath.progress import step
 
 __all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "hide"]
 
@@ -114,7 +115,8 @@ class Exercise:
         """Return the path that callpath takes from the same complaint on the same job."""
         world, path = self._world(), Path(at=self.case.locations[0])
         seen = [self.complaint]
-        for _ in range(_MOST_STEPS):
+        for number in range(_MOST_STEPS):
+            step(f"looking for the best path: test {number + 1}")
             answer = self.case.answer(seen, path.at)
             if answer.next is None:
                 break
@@ -201,6 +203,7 @@ def hide(case: Case, seed: int, *, faults: int = 1, alike: str = "some") -> Exer
     if len(rows):
         weight = universe.prior[rows] / universe.prior[rows].sum()
         for row in rng.choice(rows, size=min(_LEAST_TIMES, len(rows)), replace=False, p=weight).tolist():
+            step("choosing a fault that shows", len(drawn) / _DRAWN)
             try:
                 complaint = complaint_of(case, universe.faults_of(row))
             except QuestionError:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -21,13 +20,14 @@ from callpath.calls.closing import calls_of_job, given_for
 from callpath.circuit.build import Circuit
 from callpath.circuit.network import Branch, Network
 from callpath.circuit.settle import States, settle
-from callpath.circuit.share import settle_shared
+from callpath.circuit.share import in_threads, settle_shared
 from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
 from callpath.faults.asked import Pair, Setup
 from callpath.faults.ohms import Ohmmeter
 from callpath.faults.places import Places, Table, table_of
 from callpath.faults.universe import Universe
 from callpath.parts.catalogue import physics
+from callpath.progress import step
 
 __all__ = ["Shows"]
 
@@ -142,6 +142,8 @@ class Shows:
 
     def _settle(self, setup: Setup, rows: Ints) -> Bools:
         bits = np.zeros((len(rows), len(self.network.bits) + len(self.network.given)), bool)
+        if len(rows) > _WORTH_SHARING:
+            step(f"settling {len(rows):,} faults on '{setup.call}'")
         for some in self._by_width(rows):
             states = self._states(setup, rows[some])
             if len(some) > _WORTH_SHARING and len(self.engines) > 1:
@@ -265,6 +267,7 @@ class Shows:
             changes = _and(states.changes, probe, siemens)
             rows_of = engine.network.drive_rows(bits[some])
             for members, amps in engine.amps(rows_of, states.live, changes, np.array([probe], np.intp)):
+                step()
                 shown[some[members]] = np.abs(amps[:, 0]) / siemens
 
         for some in self._by_width(rows):
@@ -272,8 +275,7 @@ class Shows:
             if len(shares) == 1:
                 read(engines[0], some)
             else:
-                with ThreadPoolExecutor(len(shares)) as pool:
-                    list(pool.map(read, engines, shares))
+                in_threads(read, engines, shares)
         return shown
 
     def ready_meter(self, pairs: Sequence[Pair]) -> None:

@@ -41,6 +41,7 @@ from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.job.model import Job
+from callpath.progress import step
 
 __all__ = ["Answer", "Case", "Leaf", "Next", "Suspect", "troubleshoot"]
 
@@ -106,6 +107,7 @@ class Case:
 
     @cached_property
     def _hypotheses(self) -> tuple[Any, Universe]:
+        step("listing every fault and pair of faults")
         singles = single_faults(self.circuit, self.priors)
         places = places_of(self.job, [weighed.fault for weighed in singles])
         return places, universe_of(singles, places.exclude(), self.priors)
@@ -180,6 +182,7 @@ class Case:
         weights, repairs = probability[rows], self.repairs[rows]
         chosen = None
         while outcomes and chosen is None:
+            step("weighing the most telling tests")
             tests = promising(self.circuit, self.minutes, outcomes, repairs, weights, where, _SHORTLIST)
             outcomes = [found for found in outcomes if found.test not in tests]
             metered = self._with_meter(shows, rows, tests)

@@ -20,6 +20,7 @@ from callpath.circuit.build import build
 from callpath.job.model import Job
 from callpath.landing.cover import choices, valves
 from callpath.landing.logic import Contact, Load, Logic, Moment, Plan
+from callpath.progress import step
 
 __all__ = ["Demands", "Level"]
 
@@ -165,6 +166,7 @@ class Demands:
             if len(self._sound) > min(before + most, max(before, most_of_all)):
                 self.gave_up = True
                 return
+            step()
             level, _, part = heapq.heappop(heap)
             yield level, None
             following = self._next(part, ways[part.choice][1], moments, floats)

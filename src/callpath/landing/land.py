@@ -37,6 +37,7 @@ from callpath.landing.search import Candidate, Search
 from callpath.landing.turns import in_turn
 from callpath.landing.ways import ways_out
 from callpath.landing.why import choices, shortage
+from callpath.progress import step
 from callpath.proof.prove import Proof, prove
 
 __all__ = ["land"]
@@ -234,6 +235,7 @@ class _Land:
 
     def _prove(self, job: Job) -> Proof:
         self.proved += 1
+        step(f"looking for the best landing: {self.proved} proved")
         return prove(replace(job, serves=self.wanted))
 
     def _completed(self, candidate: Candidate) -> Job:

@@ -20,6 +20,7 @@ from callpath.landing.moves import Move, all_moves, moved
 from callpath.landing.repair import Repairs
 from callpath.landing.rest import broken
 from callpath.parts.catalogue import custom_colours
+from callpath.progress import step
 from callpath.proof.finding import Finding
 from callpath.proof.prove import Proof, prove
 
@@ -175,6 +176,7 @@ class _Mend:
 
     def _best_of(self, search: Repairs, size: int) -> frozenset[int] | None:
         """Return the best repair of so many moves that the engine proves."""
+        step(f"looking for repairs of {size} move{'s' if size > 1 else ''}")
         ranked = sorted((self._rank(search, made), made) for made in search.of(size))
         for tried, (_, made) in enumerate(ranked):
             if tried >= _MOST_PROOFS:

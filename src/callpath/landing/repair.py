@@ -16,6 +16,7 @@ from callpath.landing.asked import Asked
 from callpath.landing.mesh import Mesh, bits
 from callpath.landing.moves import Move, moved
 from callpath.landing.necessary import Necessary
+from callpath.progress import step
 
 __all__ = ["Repairs"]
 
@@ -78,6 +79,7 @@ class Repairs:
     def look(self, made: Collection[int]) -> Necessary:
         """Return what is wrong after some moves, and what mending it takes at least."""
         self.looks += 1
+        step()
         return Necessary(self.mesh, self._asked_of(made), made, self._tied)
 
     def _from(self, made: frozenset[int], owed: Sequence[int], barred: int, left: int) -> Iterator[frozenset[int]]:

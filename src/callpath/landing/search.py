@@ -18,6 +18,7 @@ from callpath.landing.demand import Demands, Level
 from callpath.landing.logic import Contact, Plan
 from callpath.landing.realise import Edge, Ground, Tree
 from callpath.parts.catalogue import custom_colours
+from callpath.progress import step
 
 __all__ = ["Candidate", "Score", "Search"]
 
@@ -88,6 +89,7 @@ class Search:
         plans = self.demands.plans(serves, floats)
         level: tuple[int, ...] | None = (0, -(10**6), 0, 0)
         for _ in range(MOST_STEPS):
+            step()
             while level is not None and (not heap or (*level, 0, 0, 0, 0, 0) <= heap[0][0]):
                 following = next(plans, None)
                 level = None if following is None else following[0]

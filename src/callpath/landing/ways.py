@@ -19,6 +19,7 @@ from callpath.landing.halfwave import HALF, shared
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeups
 from callpath.parts.model import SettingValue
+from callpath.progress import step
 from callpath.proof.prove import prove
 
 if TYPE_CHECKING:
@@ -78,7 +79,9 @@ def ways_out(given: Job, found: Landed, land: Callable[[Job], Landed]) -> tuple[
     wanted = tuple(call for call in (*found.serves, *found.unserved))
     wanted = tuple(sorted(wanted, key=_order(given)))
     told: list[WayOut] = []
-    for family in (_cells, _fan_lead, _diodes, _relay, _plug_in, _second_cable, _new_cable, _thicker_cable):
+    families = (_cells, _fan_lead, _diodes, _relay, _plug_in, _second_cable, _new_cable, _thicker_cable)
+    for number, family in enumerate(families):
+        step("looking for ways out", number / len(families))
         for ladder in family(given, wanted):
             way = _lowest(ladder, wanted, found, land)
             if way is not None:

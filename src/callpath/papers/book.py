@@ -28,6 +28,7 @@ from callpath.papers.layout import diagram
 from callpath.papers.live import Loop, loops
 from callpath.papers.readings import Taken
 from callpath.papers.schedule import Schedule, reasons, schedule
+from callpath.progress import step
 from callpath.proof.prove import Proof, prove
 
 if TYPE_CHECKING:
@@ -139,6 +140,7 @@ class Book:
             return None
         from callpath.papers.tree import fault_tree
 
+        step("growing the fault tree")
         return fault_tree(self.job)
 
     @cached_property
@@ -147,6 +149,7 @@ class Book:
         found = []
         for call in self.calls:
             if call != "off":
+                step(f"playing '{call}'")
                 played = timing(self.circuit, call, interruptions=[Interruption(_CALL_ENDS_S)])
                 found.append(Played(call, played.events, chart(played)))
         return tuple(found)

@@ -17,6 +17,7 @@ from callpath.papers.marks import marks
 from callpath.papers.pen import SMALL
 from callpath.papers.svg import svg
 from callpath.papers.text import cut, plain
+from callpath.progress import step
 
 __all__ = ["PAPERS", "pdf"]
 
@@ -55,7 +56,9 @@ def pdf(book: Book, *, paper: str = "letter") -> bytes:
     bytes
         A tagged PDF/UA-1 file with its fonts embedded; the same job, date and options give the same bytes.
     """
+    step("drawing")
     drawn = book.diagram()
+    step("reading every terminal on every call")
     data = {
         "paper": paper,
         "title": _broken(book.imprint.title),
@@ -82,6 +85,8 @@ def pdf(book: Book, *, paper: str = "letter") -> bytes:
 def _set(data: dict[str, Any], **drawings: str) -> bytes:
     """Typeset the papers: with the fonts that come with Typst, or the machine's where those lack a letter; told where all do."""
     import typst
+
+    step("typesetting")
 
     source = files("callpath.papers").joinpath("papers.typ").read_bytes()
     for own_fonts_only, shown in ((True, True), (False, True), (False, False)):

@@ -31,6 +31,7 @@ from callpath.faults.tree import Node, build_tree
 from callpath.faults.troubleshoot import Case
 from callpath.faults.words import faults_words, words_of_test
 from callpath.job.model import Fault, Job
+from callpath.progress import step
 
 __all__ = ["Answer", "End", "Entry", "FaultTree", "Step", "fault_tree"]
 
@@ -182,6 +183,7 @@ class _Grown:
 
     def _grow(self, columns: Ints, shown: Sequence[_Shown]) -> tuple[Node, list[Outcomes]]:
         """Return the search among some faults by some tests, those that tell nothing left out, and these tests."""
+        step()
         telling = [(found, of) for found, of in shown if (of != of[0]).any()]
         case = self.case
         weights = self.prior[columns] / self.prior[columns].sum()

@@ -25,9 +25,11 @@ from callpath.web import (
     proposal_page,
     record_page,
     version_page,
+    work_page,
 )
 from callpath.web.api import create_api
 from callpath.web.guard import Guard
+from callpath.web.patience import Desk, Patience
 from callpath.web.render import back, page
 from callpath.web.status import status_of
 from callpath.web.visit import LockedError, LoginError, new_ticket
@@ -44,6 +46,7 @@ ROOMS = (
     record_page,
     version_page,
     people_page,
+    work_page,
 )
 """Where the pages are."""
 
@@ -66,7 +69,7 @@ def create_app(
     """
     app = FastAPI(title="callpath", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.store, app.state.secret, app.state.door_key = store, store.secret(), door_key
-    app.state.team = team
+    app.state.team, app.state.desk = team, Desk()
     for room in ROOMS:
         app.include_router(room.router)
     app.mount("/api", create_api(app.state))
@@ -86,7 +89,7 @@ def create_app(
     app.add_exception_handler(CallpathError, _told)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(Exception, _unforeseen)
-    return Guard(app, names)
+    return Guard(Patience(app, app.state.desk), names)
 
 
 def _told(request: Request, error: Exception) -> Response:

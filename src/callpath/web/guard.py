@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 
 from starlette.exceptions import HTTPException
 
-__all__ = ["COOKIE", "MOST_BYTES", "Guard"]
+__all__ = ["COOKIE", "MOST_BYTES", "Application", "Guard", "Message", "Receive", "Scope", "Send"]
 
 COOKIE = "callpath"
 
@@ -24,7 +24,7 @@ Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
-_Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+Application = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
@@ -32,7 +32,7 @@ _SAFE = ("GET", "HEAD", "OPTIONS")
 class Guard:
     """Wraps an application; ``names`` are the host names it answers to, None for any."""
 
-    def __init__(self, application: _Application, names: Collection[str] | None) -> None:
+    def __init__(self, application: Application, names: Collection[str] | None) -> None:
         self.application = application
         self.names = names
 

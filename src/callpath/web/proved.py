@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import dataclass, field
 from functools import cached_property
-from threading import Lock, RLock
+from threading import Lock
 
 from callpath.circuit.build import Circuit, build
 from callpath.faults.troubleshoot import Case
@@ -13,6 +13,7 @@ from callpath.job.model import Job
 from callpath.job.read import known_job
 from callpath.papers import Diagram, diagram, svg
 from callpath.papers.measure import PAPER_MEASURE, THUMB
+from callpath.progress import Turn
 from callpath.proof.prove import Proof, prove
 
 __all__ = ["Proved", "proved"]
@@ -31,7 +32,7 @@ class Proved:
 
     text: str
     job: Job
-    asking: RLock = field(default_factory=RLock)
+    asking: Turn = field(default_factory=lambda: Turn("waiting for what somebody else asks of this job"))
     _diagrams: dict[bool, Diagram] = field(default_factory=dict)
     _drawings: dict[tuple[str, bool], str] = field(default_factory=dict)
 

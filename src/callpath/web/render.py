@@ -42,6 +42,7 @@ def _environment() -> Environment:
         "colour": _colour,
         "severity_mark": _MARK.__getitem__,
         "slug": _slug,
+        "capitalize_first": lambda text: text[:1].upper() + text[1:],
     }
     made.globals |= {"static": _static, "caution": " ".join(CAUTIONS)}
     return made

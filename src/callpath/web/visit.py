@@ -175,6 +175,7 @@ def visit(request: Request) -> Visit:
         else:
             person = session.scalars(select(Person).order_by(Person.id).limit(1)).one()
         grants = {} if person.role == "lead" else grants_of(session, person.id)
+    request.state.person_id = person.id
     csrf = signed(request.app.state.secret, "form", ticket)
     return Visit(request, store, person.id, person.name, person.role, ticket, csrf, grants, team)
 

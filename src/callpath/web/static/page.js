@@ -134,7 +134,8 @@ document.addEventListener("click", (event) => {
   }
 });
 
-async function answer(request, address, push) {
+async function answer(wanted, address, push) {
+  const request = { ...wanted, headers: { accept: "text/html" } };
   document.body.classList.add("busy");
   try {
     const response = await fetch(address, request);
@@ -161,12 +162,47 @@ function seenFirst() {
   return seen ? { id: seen.id, top: seen.getBoundingClientRect().top } : { id: "", top: 0 };
 }
 
+// ---- slow work: how far it is, until its answer is there ----
+
+async function watch() {
+  const box = document.querySelector("[data-work]");
+  if (!box) {
+    return;
+  }
+  const address = box.dataset.work;
+  const response = await fetch(`${address}/state`).catch(() => null);
+  if (!box.isConnected) {
+    return;
+  }
+  const state = response && response.ok ? await response.json() : null;
+  if (response && (!state || state.state === "ready")) {
+    await answer({}, address, true);
+    const file = document.getElementById("ready");
+    if (file) {
+      file.click();
+    }
+    return;
+  }
+  if (state) {
+    const bar = document.getElementById("work-bar");
+    document.getElementById("work-doing").textContent = state.doing.charAt(0).toUpperCase() + state.doing.slice(1);
+    document.getElementById("work-seconds").textContent = Math.round(state.seconds);
+    if (state.done === null) {
+      bar.removeAttribute("value");
+    } else {
+      bar.value = state.done;
+    }
+  }
+  window.setTimeout(watch, 400);
+}
+
 function show(page, response, push) {
   const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
   const focus = document.activeElement && document.activeElement.id;
   const elsewhere = new URL(response.url).pathname !== window.location.pathname;
   if (push && response.ok) {
-    window.history.pushState({}, "", response.url);
+    // The page that tells how far something is gives its place in the history to what it waited for.
+    window.history[document.querySelector("[data-work]") ? "replaceState" : "pushState"]({}, "", response.url);
   }
   const held = seenFirst();
   document.title = page.title;
@@ -183,6 +219,7 @@ function show(page, response, push) {
   }
   localTimes();
   draw();
+  watch();
   const alert = document.getElementById("alert");
   if (alert) {
     alert.focus();
@@ -238,3 +275,4 @@ document.addEventListener("click", (event) => {
 window.addEventListener("popstate", () => answer({}, window.location.href, false));
 localTimes();
 draw();
+watch();
