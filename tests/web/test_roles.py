@@ -61,6 +61,9 @@ EXPECTED = {
     ("POST", "/people/{person_id}"): [401, 403, 403, 403, 403, 403, 422],
     ("GET", "/me"): [303, 200, 200, 200, 200, 200, 200],
     ("POST", "/me"): [401, 422, 422, 422, 422, 422, 422],
+    ("GET", "/work/{key}"): [303, 404, 404, 404, 404, 404, 404],
+    ("GET", "/work/{key}/state"): [303, 404, 404, 404, 404, 404, 404],
+    ("POST", "/work/{key}/stop"): [401, 404, 404, 404, 404, 404, 404],
 }
 
 _LOOK, _EDIT = [401, 404, 200, 404, 200, 200, 200], [401, 404, 403, 404, 422, 422, 422]
@@ -83,6 +86,9 @@ API = {
     ("GET", "/jobs/{job_id}/mend"): _LOOK,
     ("GET", "/jobs/{job_id}/record"): _LOOK,
     ("POST", "/jobs/{job_id}/record"): _EDIT,
+    ("POST", "/jobs/{job_id}/troubleshoot"): _LOOK,
+    ("GET", "/work/{key}"): [401, 404, 404, 404, 404, 404, 404],
+    ("DELETE", "/work/{key}"): [401, 404, 404, 404, 404, 404, 404],
 }
 SENT = {
     "/login": {"name": "nobody", "password": "nothing at all"},
@@ -91,6 +97,7 @@ SENT = {
     "/jobs/{job_id}/undo": {"seen": 1},
     "/jobs/{job_id}/redo": {"seen": 1},
     "/jobs/{job_id}/record": {"phase": "as-left", "call": "cool", "kind": "volts", "one": "cond.Q", "amount": "1"},
+    "/jobs/{job_id}/troubleshoot": {"seen": [{"call": "cool", "running": {"cond.compressor": False}}]},
 }
 
 
@@ -162,7 +169,7 @@ def test_every_page_as_everybody(office: Office) -> None:
 
 
 def test_every_question_of_a_program_as_everybody(office: Office) -> None:
-    every = {(method, route.path) for route in api.router.routes for method in route.methods}
+    every = {(method, route.path) for router in api.ROUTERS for route in router.routes for method in route.methods}
     assert every == set(API)
     wrong = []
     for place, who in enumerate(WHO):

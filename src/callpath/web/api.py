@@ -36,13 +36,16 @@ from callpath.parts.describe import part_as_json
 from callpath.records import history, measured, people, shelf
 from callpath.records.history import Change
 from callpath.records.schema import Job, Measured, Revision
+from callpath.web import api_fault
 from callpath.web.proved import Proved, proved
 from callpath.web.status import status_of
 from callpath.web.visit import DeniedError, VisitDep
 
-__all__ = ["create_api"]
+__all__ = ["ROUTERS", "create_api"]
 
 router = APIRouter()
+ROUTERS = (router, api_fault.router)
+"""Where the questions of programs are."""
 
 Word = Annotated[str, Field(max_length=200)]
 Text = Annotated[str, Field(max_length=MAXIMUM_BYTES)]
@@ -150,7 +153,8 @@ def create_api(state: Any) -> FastAPI:
     """Return the application for programs, which shares the pages' records."""
     api = FastAPI(title="callpath", version="1", docs_url=None, redoc_url=None, responses=_ERRORS)
     api.state = state
-    api.include_router(router)
+    for part in ROUTERS:
+        api.include_router(part)
     api.add_exception_handler(CallpathError, _told)
     api.add_exception_handler(HTTPException, _http)
     api.add_exception_handler(RequestValidationError, _invalid)

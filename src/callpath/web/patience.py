@@ -20,7 +20,7 @@ from typing import Any
 from starlette.datastructures import Headers
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from callpath.errors import StoppedError
+from callpath.errors import CallpathError, StoppedError
 from callpath.progress import listening
 from callpath.web.guard import COOKIE, Application, Message, Receive, Scope, Send
 
@@ -118,10 +118,23 @@ class Desk:
         self._works[work.key] = work
         return True
 
-    def find(self, key: str, person_id: int) -> Work | None:
-        """Return somebody's work; None where there is none, or it is another's."""
+    def find(self, key: str, person_id: int) -> Work:
+        """Return somebody's work.
+
+        Raises
+        ------
+        CallpathError
+            There is none, or it is another's.
+        """
         work = self._works.get(key)
-        return work if work is not None and work.person_id == person_id else None
+        if work is None or work.person_id != person_id:
+            raise CallpathError("there is no such work, or its answer has been fetched already")
+        return work
+
+    def stop(self, work: Work) -> None:
+        """Stop work; nobody waits for its answer any more."""
+        work.stopping = True
+        self._works.pop(work.key, None)
 
     def take(self, work: Work) -> Kept:
         """Hand the answer of work over, once."""

@@ -5,28 +5,20 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
-from callpath.errors import CallpathError
 from callpath.web.patience import Desk, Work
 from callpath.web.render import back, page
-from callpath.web.visit import FormDep, Visit, VisitDep
+from callpath.web.visit import FormDep, VisitDep
 
 __all__ = ["router"]
 
 router = APIRouter()
 
 
-def _work(request: Request, who: Visit, key: str) -> tuple[Desk, Work]:
-    desk: Desk = request.app.state.desk
-    work = desk.find(key, who.person_id)
-    if work is None:
-        raise CallpathError("there is no such work, or its answer has been fetched already")
-    return desk, work
-
-
 @router.get("/work/{key}")
 def work_page(request: Request, who: VisitDep, key: str) -> Response:
     """Show how far it is, or hand its answer over."""
-    desk, work = _work(request, who, key)
+    desk: Desk = request.app.state.desk
+    work = desk.find(key, who.person_id)
     if work.ended is not None and not work.is_file:
         # The browser asks once more for what it wanted, so that it stands under its own address; a form is not sent twice.
         return back(work.address) if work.method == "GET" else desk.take(work)
@@ -36,15 +28,16 @@ def work_page(request: Request, who: VisitDep, key: str) -> Response:
 @router.get("/work/{key}/state")
 def state(request: Request, who: VisitDep, key: str) -> Response:
     """Return how far it is."""
-    return JSONResponse(_work(request, who, key)[1].as_json())
+    desk: Desk = request.app.state.desk
+    return JSONResponse(desk.find(key, who.person_id).as_json())
 
 
 @router.post("/work/{key}/stop")
 def stop(request: Request, who: VisitDep, form: FormDep, key: str) -> Response:
     """Stop it, and go back to where it was asked for."""
-    desk, work = _work(request, who, key)
-    work.stopping = True
-    desk.take(work)
+    desk: Desk = request.app.state.desk
+    work = desk.find(key, who.person_id)
+    desk.stop(work)
     return back(_where(work))
 
 

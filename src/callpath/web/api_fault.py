@@ -1,0 +1,70 @@
+"""For programs: finding a fault, and work that takes long.
+
+A request with ``Prefer: respond-async`` (RFC 7240) that takes more than a second is answered with 202 and where its work is.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import JSONResponse, Response
+
+from callpath.faults.seen import read_seen
+from callpath.job.write import flow
+from callpath.records import history
+from callpath.web.patience import Desk
+from callpath.web.proved import proved
+from callpath.web.visit import VisitDep
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+_Word = Annotated[str, Field(max_length=200)]
+_MOST_SEEN = 200
+
+
+class SeenSent(BaseModel):
+    """What was seen, item by item as in a ``seen`` file; where somebody stands, empty where the last test was."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+    seen: Annotated[list[dict[str, Any]], Field(min_length=1, max_length=_MOST_SEEN)]
+    at: _Word = ""
+
+
+@router.post("/jobs/{job_id}/troubleshoot")
+def troubleshoot(who: VisitDep, job_id: _Word, sent: SeenSent) -> dict[str, Any]:
+    """Return suspects and the next test, as ``callpath troubleshoot --json`` does; nothing is kept."""
+    with who.store.reading() as session:
+        text = history.head(session, who.job(session, job_id)).text
+    found = proved(text)
+    with found.asking:
+        lines = "".join(f"  - {flow(item)}\n" for item in sent.seen)
+        seen = read_seen(f"seen:\n{lines}", found.case.circuit, file="seen")
+        return found.case.answer(seen, sent.at or None).as_json()
+
+
+@router.get(
+    "/work/{key}",
+    response_class=Response,
+    responses={
+        200: {"description": "what the request would have been answered"},
+        202: {"description": "how far it is"},
+    },
+)
+def fetch(request: Request, who: VisitDep, key: _Word) -> Response:
+    """Return how far work is with status 202, or its answer, once."""
+    desk: Desk = request.app.state.desk
+    work = desk.find(key, who.person_id)
+    return JSONResponse(work.as_json(), 202) if work.ended is None else desk.take(work)
+
+
+@router.delete("/work/{key}", status_code=204, response_class=Response)
+def stop(request: Request, who: VisitDep, key: _Word) -> Response:
+    """Stop work; nothing is changed by it."""
+    desk: Desk = request.app.state.desk
+    desk.stop(desk.find(key, who.person_id))
+    return Response(status_code=204)

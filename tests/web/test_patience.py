@@ -1,0 +1,193 @@
+"""A page that takes long: the browser sees how far it is, can stop it, and gets its answer once, and never a stale one."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx2 as httpx
+import pytest
+from starlette.testclient import TestClient
+
+from callpath.errors import StoppedError
+from callpath.progress import step
+from callpath.records.store import open_store
+from callpath.web import practice_page, proved
+from callpath.web.app import create_app
+from callpath.web.patience import Desk, Patience, Work
+from tests.web.site import EXAMPLES, Visitor
+
+PAGE = {"accept": "text/html"}
+
+
+class Gate:
+    """Slow work: goes on until it is let through, and tells of it."""
+
+    def __init__(self, work: Any) -> None:
+        self.work, self.through, self.ended, self.times = work, threading.Event(), threading.Event(), 0
+
+    def __call__(self, *given: Any, **options: Any) -> Any:
+        self.times += 1
+        try:
+            while not self.through.wait(0.01):
+                step("minding the gate", 0.25)
+            return self.work(*given, **options)
+        finally:
+            self.ended.set()
+
+
+@pytest.fixture
+def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
+    """Return somebody at a page that has one loop for all their requests, as a server has, and little patience."""
+    monkeypatch.setattr(Patience.__init__, "__kwdefaults__", {"patient_s": 0.15})
+    store = open_store(f"sqlite:///{tmp_path / 'callpath.db'}")
+    made = Visitor.__new__(Visitor)
+    made.store = store
+    with TestClient(create_app(store), base_url="http://localhost:8240") as client:
+        made.client = client
+        yield made
+    store.close()
+
+
+@pytest.fixture
+def gate(monkeypatch: pytest.MonkeyPatch) -> Gate:
+    made = Gate(proved.prove)
+    monkeypatch.setattr(proved, "prove", made)
+    monkeypatch.setattr(proved, "_kept", type(proved._kept)())
+    return made
+
+
+def bring(site: Visitor, gate: Gate | None = None) -> str:
+    text = (EXAMPLES / "garden-cottage.job.yaml").read_text(encoding="utf-8")
+    answer = site.client.post("/api/jobs", json={"text": text})
+    assert answer.status_code == 201
+    return f"/jobs/{answer.json()['id']}"
+
+
+def ask(site: Visitor, address: str) -> httpx.Response:
+    return site.client.get(address, headers=PAGE, follow_redirects=False)
+
+
+def ready(site: Visitor, work: str) -> None:
+    for _ in range(400):
+        if site.client.get(f"{work}/state").json()["state"] == "ready":
+            return
+        time.sleep(0.02)
+    raise AssertionError("never ready")
+
+
+def test_a_slow_page_is_watched_and_comes_once(site: Visitor, gate: Gate) -> None:
+    job = bring(site)
+    sent = ask(site, job)
+    assert sent.status_code == 303
+    work = sent.headers["location"]
+    shown = site.client.get(work, headers=PAGE)
+    assert "Minding the gate" in shown.text
+    assert 'value="0.25"' in shown.text
+    state = site.client.get(f"{work}/state").json()
+    assert (state["state"], state["doing"], state["done"]) == ("working", "minding the gate", 0.25)
+    # Asking again, as by loading the page anew, begins nothing anew.
+    assert ask(site, job).headers["location"] == work
+    gate.through.set()
+    ready(site, work)
+    back = ask(site, work)
+    assert (back.status_code, back.headers["location"]) == (303, job)
+    page = ask(site, job)
+    assert page.status_code == 200
+    assert "Garden cottage" in page.text
+    assert page.headers.get_list("content-security-policy") != []
+    assert gate.times == 1
+    assert ask(site, work).status_code == 404
+
+
+def test_it_can_be_stopped_and_leads_back(site: Visitor, gate: Gate) -> None:
+    job = bring(site)
+    work = ask(site, job).headers["location"]
+    stopped = site.client.post(f"{work}/stop", data={"csrf": site.token()}, follow_redirects=False)
+    assert (stopped.status_code, stopped.headers["location"]) == (303, job)
+    assert gate.ended.wait(10)
+    assert site.client.get(f"{work}/state").status_code == 404
+    gate.through.set()
+    assert ask(site, job).status_code == 200
+
+
+def test_a_form_is_not_sent_twice(site: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    gate = Gate(practice_page.hide)
+    monkeypatch.setattr(practice_page, "hide", gate)
+    job = bring(site)
+    form = {"csrf": site.token(), "do": "hide", "seed": "3", "faults": "1", "alike": "some"}
+    sent = site.client.post(f"{job}/practice", data=form, headers=PAGE, follow_redirects=False)
+    work = sent.headers["location"]
+    assert work.startswith("/work/")
+    gate.through.set()
+    ready(site, work)
+    answer = ask(site, work)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{job}/practice")
+    assert gate.times == 1
+    assert "The complaint" in site.client.get(f"{job}/practice").text
+
+
+def test_what_was_asked_before_a_change_is_not_shown_after_it(site: Visitor, gate: Gate) -> None:
+    job = bring(site)
+    work = ask(site, job).headers["location"]
+    gate.through.set()
+    ready(site, work)
+    seen = {"csrf": site.token(), "seen": "1", "do": "drop-cable", "name": "outside"}
+    site.client.post(f"{job}/archive", data={**seen, "archived": "yes"}, headers=PAGE, follow_redirects=False)
+    assert "put away" in ask(site, job).text
+
+
+def test_a_program_may_ask_to_be_answered_later(site: Visitor, gate: Gate) -> None:
+    """RFC 7240, section 4.1: ``Prefer: respond-async`` (from memory)."""
+    job = bring(site)
+    sent = site.client.get(f"/api{job}/prove", headers={"prefer": "respond-async"})
+    assert sent.status_code == 202
+    work = sent.headers["location"]
+    assert site.client.get(work).json()["doing"] == "minding the gate"
+    gate.through.set()
+    for _ in range(400):
+        answer = site.client.get(work)
+        if answer.status_code != 202:
+            break
+        time.sleep(0.02)
+    assert answer.json() == site.client.get(f"/api{job}/prove").json()
+    assert site.client.get(work).status_code == 404
+
+
+def test_a_program_may_stop_what_it_asked(site: Visitor, gate: Gate) -> None:
+    job = bring(site)
+    work = site.client.get(f"/api{job}/prove", headers={"prefer": "respond-async"}).headers["location"]
+    assert site.client.delete(work).status_code == 204
+    assert gate.ended.wait(10)
+    assert site.client.delete(work).status_code == 404
+
+
+def test_what_is_quick_is_answered_at_once(site: Visitor) -> None:
+    job = bring(site)
+    assert site.client.get(job, headers=PAGE).status_code == 200
+    assert site.client.get(f"/api{job}/prove", headers={"prefer": "respond-async"}).status_code == 200
+
+
+def test_somebody_elses_work_is_not_there() -> None:
+    desk, work = Desk(), Work("GET", "/jobs/1", "callpath=a", person_id=1)
+    assert desk.put(work)
+    assert desk.find(work.key, 1) is work
+    with pytest.raises(Exception, match="no such work"):
+        desk.find(work.key, 2)
+    assert desk.asked_before("callpath=b", "/jobs/1") is None
+
+
+def test_a_desk_holds_so_much_and_no_more() -> None:
+    desk = Desk()
+    works = [Work("GET", f"/jobs/{number}", "callpath=a", person_id=1) for number in range(80)]
+    taken = [work for work in works if desk.put(work)]
+    assert len(taken) == 64
+    taken[5].ended = taken[5].began
+    late = Work("GET", "/jobs/late", "callpath=a", person_id=1)
+    assert desk.put(late)
+    desk.stop_all()
+    with pytest.raises(StoppedError):
+        late.hear("going on", None)
