@@ -16,6 +16,7 @@ from callpath.errors import (
     QuestionError,
     SeenError,
     SolveError,
+    StoppedError,
     nearest,
 )
 
