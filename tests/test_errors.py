@@ -36,6 +36,7 @@ def test_one_tree() -> None:
         CatalogueError,
         QuestionError,
         SolveError,
+        StoppedError,
     }
     assert all(issubclass(member, CallpathError) for member in classes)
     assert issubclass(JobError, InputError)
@@ -53,6 +54,7 @@ def test_the_docstring_draws_the_whole_tree() -> None:
         "CatalogueError",
         "QuestionError",
         "SolveError",
+        "StoppedError",
     ):
         assert name in drawn
 
