@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from tests.web.test_browser import PHONE, address, bring, browser, page, sound
 
@@ -98,3 +98,44 @@ def test_beside_a_line_is_near_enough(page: Page) -> None:
     )
     page.mouse.click(x, y + 5)
     expect(page.locator("#place-hall .picked")).to_contain_text(re.compile("wall.green"))
+
+
+def test_equipment_is_chosen_from_the_catalogue_by_its_strip(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.get_by_role("link", name="Add equipment").click()
+    sound(page)
+    cards = page.locator(".cards .card")
+    before = cards.count()
+    page.get_by_label(re.compile("^Name, terminals")).press_sequentially("conden")
+    expect(cards).not_to_have_count(before)
+    expect(page).to_have_url(re.compile("search=conden"))
+    page.get_by_label("accessory", exact=True).check()
+    card = cards.filter(has_text="accessory/condensate-pump")
+    expect(card.locator(".box")).to_have_text(["1", "2", "L1 line", "L2 line"])
+    expect(cards).not_to_have_count(0)
+    card.get_by_role("radio").check()
+    page.get_by_label("Where it is").fill("cellar")
+    sound(page)
+    page.get_by_role("button", name="Add it to the job").click()
+    expect(page).to_have_url(re.compile(f"{re.escape(job)}$"))
+    expect(page.locator("#place-cellar")).to_contain_text("Condensate pump")
+    page.get_by_role("link", name="Parts").click()
+    sound(page)
+    cards.filter(has_text="indoor/furnace-board").first.click()
+    expect(page.get_by_role("heading", name="Terminals")).to_be_visible()
+    sound(page)
+
+
+def test_a_part_is_chosen_without_script(browser: Browser, address: str) -> None:
+    context = browser.new_context(base_url=address, java_script_enabled=False)
+    page = context.new_page()
+    bring(page, "garden-cottage")
+    page.get_by_role("link", name="Add equipment").click()
+    page.get_by_label(re.compile("^Name, terminals")).fill("float switch")
+    page.get_by_role("button", name="Search").click()
+    page.locator(".card").filter(has_text="accessory/float-switch").get_by_role("radio").check()
+    page.get_by_role("button", name="Choose the marked part").click()
+    page.get_by_label("Where it is").fill("cellar")
+    page.get_by_role("button", name="Add it to the job").click()
+    expect(page.locator("#place-cellar")).to_contain_text("Condensate float switch")
+    context.close()

@@ -29,6 +29,9 @@ EXPECTED = {
     ("POST", "/jobs/{job_id}/archive"): [401, 404, 403, 404, 303, 303, 303],
     ("GET", "/jobs/{job_id}/file"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}"): [303, 404, 200, 404, 200, 200, 200],
+    ("GET", "/parts"): [303, 200, 200, 200, 200, 200, 200],
+    ("GET", "/parts/{role}/{name}"): [303, 200, 200, 200, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/add"): [303, 404, 403, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/edit"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/undo"): [401, 404, 403, 404, 422, 422, 422],
@@ -152,6 +155,7 @@ def test_every_page_as_everybody(office: Office) -> None:
         site = office.visitors[who]
         for (method, path), expected in EXPECTED.items():
             address = path.replace("/jobs/{job_id}", office.job).replace("{person_id}", "99").replace("{number}", "99")
+            address = address.replace("{role}/{name}", "indoor/furnace-board")
             if path == "/logout" and who != "stranger":
                 office.log_in(who)
             if method == "GET":

@@ -20,6 +20,7 @@ from callpath.web import (
     build_page,
     fault_page,
     job_list,
+    parts_page,
     people_page,
     practice_page,
     proposal_page,
@@ -38,6 +39,7 @@ __all__ = ["ROOMS", "create_app"]
 
 ROOMS = (
     job_list,
+    parts_page,
     build_page,
     proposal_page,
     ask_page,

@@ -13,7 +13,6 @@ from callpath.errors import CallpathError
 from callpath.job import edit
 from callpath.job.model import Equipment, Job, Landing
 from callpath.job.read import known_job
-from callpath.parts.catalogue import default_catalogue
 from callpath.records import history
 from callpath.records.history import Change
 from callpath.records.schema import Revision
@@ -136,7 +135,6 @@ def _page(
         picked=picked,
         problems=problems or [],
         conflict=conflict,
-        parts=[default_catalogue().part(name) for name in default_catalogue().names],
         contacts=contacts,
         **facts,
     )
@@ -162,7 +160,7 @@ def _land_table(text: str, form: Form) -> tuple[str, str]:
 
 def _add_equipment(text: str, form: Form) -> tuple[str, str]:
     new, name = edit.add_equipment(text, form.word("part"), form.word("at"), form.word("name"))
-    return new, f"added {name}"
+    return edit.set_settings(new, name, dict(form.starting("setting:"))), f"added {name}"
 
 
 def _add_cable(text: str, form: Form) -> tuple[str, str]:

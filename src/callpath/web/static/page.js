@@ -272,6 +272,47 @@ document.addEventListener("click", (event) => {
   }
 });
 
+// A search answers while it is typed: the form names what of the page is its answer.
+
+let latest = 0;
+
+async function search(form) {
+  const address = new URL(form.action);
+  address.search = new URLSearchParams(new FormData(form)).toString();
+  latest += 1;
+  const mine = latest;
+  const response = await fetch(address).catch(() => null);
+  if (!response || mine !== latest || !form.isConnected) {
+    return;
+  }
+  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  const [here, there] = [document, page].map((where) => where.getElementById(form.dataset.live));
+  if (mine !== latest || !here || !there) {
+    return;
+  }
+  const focus = document.activeElement && here.contains(document.activeElement) ? document.activeElement.id : "";
+  here.replaceWith(there);
+  window.history.replaceState({}, "", address);
+  const chosen = document.getElementById(focus);
+  if (chosen) {
+    chosen.focus({ preventScroll: true });
+    chosen.closest("li").scrollIntoView({ block: "nearest" });
+  }
+  localTimes();
+}
+
+let typing = 0;
+
+for (const kind of ["input", "change"]) {
+  document.addEventListener(kind, (event) => {
+    const form = event.target.form;
+    if (form && form.dataset.live && (kind === "input") === (event.target.type === "search")) {
+      window.clearTimeout(typing);
+      typing = window.setTimeout(() => search(form), kind === "input" ? 120 : 0);
+    }
+  });
+}
+
 window.addEventListener("popstate", () => answer({}, window.location.href, false));
 localTimes();
 draw();
