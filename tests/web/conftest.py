@@ -1,12 +1,18 @@
-"""A page over a database of its own."""
+"""A page over a database of its own, and one in a real browser."""
 
 from __future__ import annotations
 
+import os
+import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.web.browsing import CALLPATH, DESK, PHONE
 from tests.web.site import Visitor, visitor
 
 
@@ -17,3 +23,45 @@ def site(tmp_path: Path) -> Iterator[Visitor]:
     yield made
     made.client.close()
     made.store.close()
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Run ``callpath serve`` as a person would, and return where it is."""
+    folder = tmp_path_factory.mktemp("records")
+    place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
+    server = subprocess.Popen([*CALLPATH, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    said = server.stdout.readline()
+    found = re.search(r"http://\S+", said)
+    assert found is not None, said
+    yield found.group().rstrip("/")
+    server.terminate()
+    server.wait(20)
+    server.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start the Chromium of the machine; ``make chromium`` installs it."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert chromium is not None, "no Chromium on the path: make chromium"
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
+def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
+    """Open the page; whatever the browser complains of fails the test."""
+    context = browser.new_context(**request.param, base_url=address)
+    context.set_default_timeout(8000)
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    yield opened
+    context.close()
+    # An answer that says no (a mistake in a form, somebody quicker) is a complaint to the browser, not to us.
+    assert [text for text in complaints if "status of 4" not in text] == []

@@ -2,86 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import subprocess
-import sys
-from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
 
-import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
-CALLPATH = [sys.executable, "-c", "from callpath.cli import main; main()"]
-PHONE: dict[str, Any] = {
-    "viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "color_scheme": "dark",
-}  # fmt: skip
-DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}, "color_scheme": "light"}
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Run ``callpath serve`` as a person would, and return where it is."""
-    folder = tmp_path_factory.mktemp("records")
-    place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
-    server = subprocess.Popen([*CALLPATH, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    said = server.stdout.readline()
-    found = re.search(r"http://\S+", said)
-    assert found is not None, said
-    yield found.group().rstrip("/")
-    server.terminate()
-    server.wait(20)
-    server.stdout.close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start the Chromium of the machine; ``make chromium`` installs it."""
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    assert chromium is not None, "no Chromium on the path: make chromium"
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield started
-        started.close()
-
-
-@pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
-def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
-    """Open the page; whatever the browser complains of fails the test."""
-    context = browser.new_context(**request.param, base_url=address)
-    context.set_default_timeout(8000)
-    opened = context.new_page()
-    complaints: list[str] = []
-    opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    opened.on("pageerror", lambda error: complaints.append(str(error)))
-    yield opened
-    context.close()
-    # An answer that says no (a mistake in a form, somebody quicker) is a complaint to the browser, not to us.
-    assert [text for text in complaints if "status of 4" not in text] == []
-
-
-def sound(page: Page) -> None:
-    """Check that a page fits its width and that axe finds nothing, serious or slight, that WCAG 2.2 AA forbids."""
-    expect(page.locator("body")).not_to_have_class(re.compile("busy"))
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
-    found = Axe().run(
-        page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-    )
-    told = [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found.response["violations"]]
-    assert told == [], page.url
-
-
-def bring(page: Page, example: str) -> str:
-    page.goto("/")
-    page.set_input_files("#file", EXAMPLES / f"{example}.job.yaml")
-    page.get_by_role("button", name="Bring in").click()
-    expect(page.locator("#strips-h")).to_be_visible()
-    return page.url.partition("?")[0].partition("#")[0]
+from tests.web.browsing import CALLPATH, bring, sound
 
 
 def test_a_wrong_job_is_put_right_by_two_taps(page: Page) -> None:

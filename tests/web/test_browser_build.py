@@ -8,9 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.web.test_browser import PHONE, address, bring, browser, page, sound
-
-__all__ = ["address", "browser", "page"]
+from tests.web.browsing import PHONE, bring, sound
 
 only_phone = pytest.mark.parametrize("page", [PHONE], ids=["phone"], indirect=True)
 

@@ -40,6 +40,7 @@ EXPECTED = {
     ("GET", "/jobs/{job_id}/propose"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/ask"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/sequence"): [303, 404, 200, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/sequence/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/versions"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/take"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/people"): [303, 404, 403, 404, 403, 200, 200],

@@ -33,6 +33,7 @@ def svg(
     diagram: Diagram,
     call: str | None = None,
     *,
+    lit: Sequence[Loop] = (),
     findings: Sequence[Finding] = (),
     imprint: Imprint | None = None,
     switchable: bool = False,
@@ -46,6 +47,8 @@ def svg(
         What to draw, and where.
     call : str, optional
         A call whose live loops are lit: source, switch, load and way back.
+    lit : sequence of Loop
+        Without a call: the loops of some settled state, to be lit; whoever shows the drawing tells which state that is.
     findings : sequence of Finding
         What a proof found; what is worse than a note is numbered and its path marked.
     imprint : Imprint, optional
@@ -71,7 +74,7 @@ def svg(
         No thermostat of the job can make the call.
     """
     job = diagram.job
-    loops = live(build(job), call) if call is not None else []
+    loops = live(build(job), call) if call is not None else lit
     found = marks(findings)
     head, foot = _words(diagram, call, loops, found, imprint)
     above, below = height(head), height(foot)
@@ -89,12 +92,12 @@ def svg(
     paragraph(root, head, 0.0)
     drawing = add(root, "g", transform=f"translate(0 {above:g})")
     _frames(drawing, diagram)
-    lit = directions(diagram, [loop.path for loop in loops])
+    ahead = directions(diagram, [loop.path for loop in loops])
     wrong = directions(diagram, [mark.steps for mark in found])
     if tappable:
         _hits(drawing, diagram, tappable)
     for line in diagram.lines:
-        _line(drawing, line, lit.get(line.name), wrong=line.name in wrong, switchable=switchable)
+        _line(drawing, line, ahead.get(line.name), wrong=line.name in wrong, switchable=switchable)
     _blocks(drawing, diagram, {step for loop in loops for step in loop.path})
     for label in diagram.labels:
         write(drawing, label)
@@ -214,9 +217,10 @@ def _line(root: ET.Element, line: Line, forward: bool | None, *, wrong: bool, sw
     add(group, "path", d=run, stroke=INK, stroke_width=3.0 if line.kind == "conductor" else 1.6)
     if line.kind == "conductor":
         add(group, "path", d=run, stroke=ink(line.colour), stroke_width=1.7)
-    heads = {"fill": INK, "stroke": PAPER, "stroke-width": 0.5, **hidden}
     for name, ahead in (("ahead", True), ("astern", False)):
         if switchable or forward is ahead:
+            heads = {"fill": INK, "stroke": PAPER, "stroke-width": 0.5}
+            heads |= {} if forward is ahead else {"display": "none"}
             add(group, "path", **{"class": name, "d": _arrows(line.points, ahead), **heads})
 
 

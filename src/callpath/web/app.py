@@ -25,6 +25,7 @@ from callpath.web import (
     practice_page,
     proposal_page,
     record_page,
+    sequence_page,
     version_page,
     work_page,
 )
@@ -43,6 +44,7 @@ ROOMS = (
     build_page,
     proposal_page,
     ask_page,
+    sequence_page,
     fault_page,
     practice_page,
     record_page,

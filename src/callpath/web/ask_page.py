@@ -1,4 +1,4 @@
-"""Asking the circuit: what runs on a call, what a meter shows, which way the current takes, and in which order things happen."""
+"""Asking the circuit: what runs on a call, what a meter shows, and which way the current takes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from starlette.responses import Response
 
 from callpath.calls.closing import calls_of_job, given_for
 from callpath.calls.reading import amps_in, ohms_between, volts_between, volts_table
-from callpath.calls.sequence import Interruption, safeties, sequence
 from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
@@ -21,7 +20,7 @@ from callpath.web.proved import Proved, proved
 from callpath.web.render import page, problems_of
 from callpath.web.visit import VisitDep
 
-__all__ = ["router"]
+__all__ = ["call_asked", "router"]
 
 router = APIRouter()
 
@@ -42,7 +41,8 @@ def _answer(question: str, reading: Reading, unit: str) -> Answer:
     return Answer(question, f"{reading.value:.2f} {unit}", f"{reading.low:.2f}", f"{reading.high:.2f} {unit}")
 
 
-def _call(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
+def call_asked(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
+    """Return the call that is asked about, the first that the job serves without one, and all calls."""
     calls = calls_of_job(found.circuit)
     usual = next((name for name in found.proof.serves if name in calls), calls[-1])
     return call or usual, calls
@@ -98,7 +98,7 @@ def ask(
     rows = []
     with found.asking:
         circuit = found.circuit
-        call, calls = _call(found, call)
+        call, calls = call_asked(found, call)
         try:
             state = snapshot(circuit, given_for(circuit, call))
             loops = [(name, loop(state, index)) for index, name in enumerate(circuit.source_names)]
@@ -138,55 +138,3 @@ def ask(
         places=places(found.job),
         **facts,
     )
-
-
-@router.get("/jobs/{job_id}/sequence")
-def sequence_page(
-    request: Request,
-    who: VisitDep,
-    job_id: str,
-    call: str = "",
-    ends: str = "",
-    contact: str = "",
-    at: str = "",
-    does: str = "opens",
-) -> Response:
-    """Play the sequence of operation of a call, with a field contact that moves meanwhile."""
-    facts = job_facts(who, job_id)
-    found: Proved = facts["proved"]
-    problems: list[str] = []
-    events, guards = [], []
-    with found.asking:
-        call, calls = _call(found, call)
-        contacts = tuple(found.circuit.field_contacts)
-        try:
-            outside = [Interruption(_seconds(ends))] if ends else []
-            if contact:
-                outside.append(Interruption(_seconds(at), contact, closed=does == "closes"))
-            events = sequence(found.circuit, call, interruptions=outside)
-            guards = safeties(found.circuit, call)
-        except CallpathError as error:
-            problems = [str(error)]
-    return page(
-        request,
-        "sequence.html",
-        status=422 if problems else 200,
-        call=call,
-        calls=calls,
-        contacts=contacts,
-        events=events,
-        safeties=guards,
-        problems=problems,
-        asked={"ends": ends, "contact": contact, "at": at, "does": does},
-        **facts,
-    )
-
-
-def _seconds(word: str) -> float:
-    try:
-        at = float(word)
-    except ValueError:
-        at = -1.0
-    if not 0 <= at <= 3600:
-        raise CallpathError(f"'{word}' is no moment; give seconds after the call, 0 to 3600")
-    return at

@@ -67,12 +67,18 @@ class Proved:
         with self.asking:
             if (call, narrow) not in self._drawings:
                 measure = THUMB if narrow else PAPER_MEASURE
-                if narrow not in self._diagrams:
-                    self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3, measure=measure)
                 findings = () if call else self._proof.findings
-                drawn = svg(self._diagrams[narrow], call or None, findings=findings, tappable=measure.lane)
+                drawn = svg(self.diagram(narrow=narrow), call or None, findings=findings, tappable=measure.lane)
                 self._drawings[call, narrow] = drawn
             return self._drawings[call, narrow]
+
+    def diagram(self, *, narrow: bool = False) -> Diagram:
+        """Return the wiring as it is laid out, ``narrow`` for a telephone."""
+        with self.asking:
+            if narrow not in self._diagrams:
+                measure = THUMB if narrow else PAPER_MEASURE
+                self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3, measure=measure)
+            return self._diagrams[narrow]
 
 
 def proved(text: str) -> Proved:

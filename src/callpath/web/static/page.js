@@ -82,6 +82,7 @@ function operate(figure) {
     const held = leads && [leads.red.value, leads.black.value].includes(terminal.dataset.terminal);
     terminal.classList.toggle("lead", Boolean(held));
   }
+  document.dispatchEvent(new Event("callpath:drawn"));
 }
 
 function landing(spot) {
@@ -218,6 +219,7 @@ function show(page, response, push) {
     }
   }
   localTimes();
+  document.dispatchEvent(new Event("callpath:shown"));
   draw();
   watch();
   const alert = document.getElementById("alert");
