@@ -353,3 +353,46 @@ class TestInterview:
         terminal.answer("thermostat", "\x04")
         assert terminal.leave("\x04") == 130
         assert not list(tmp_path.iterdir())
+
+
+class TestLike:
+    def test_a_usual_job_is_written_with_its_comments_and_proves(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        file = tmp_path / "orchard-house.job.yaml"
+        status, out, err = run(capsys, "new", file, "--like", "heat-pump-b")
+        assert (status, err) == (0, "")
+        assert "pump.O/B" in out
+        text = file.read_text()
+        assert text.startswith("# A place to begin")
+        assert "title: Orchard house\n" in text
+        assert run(capsys, "prove", file)[0] == 0
+        status, out, _ = run(capsys, "new", file, "--like", "boiler-tt", "--title", "Mill", "--force", "--json")
+        assert status == 0
+        assert json.loads(out)["job"]["title"] == "Mill"
+        assert load_job(file).landings["wall.red"] == ("stat.R", "boiler.T1")
+
+    def test_they_are_listed(self, capsys: pytest.CaptureFixture[str]) -> None:
+        status, out, _ = run(capsys, "new", "--list", "--json")
+        assert status == 0
+        names = [row["name"] for row in json.loads(out)["like"]]
+        status, out, _ = run(capsys, "new", "--list")
+        assert all(name in out for name in names)
+
+    @pytest.mark.parametrize(
+        ("words", "told"),
+        [
+            ((), "name the file to write"),
+            (("x.job.yaml", "--like", "heat-pump"), "heat-pump-o or heat-pump-b"),
+            (("x.job.yaml", "--like", "boiler-tt", "--wall", "18/2"), "brings its own parts"),
+        ],
+    )
+    def test_what_is_wrong_is_told_and_nothing_is_written(
+        self, words: tuple[str, ...], told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str],
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:  # fmt: skip
+        monkeypatch.chdir(tmp_path)
+        status, out, err = run(capsys, "new", *words)
+        assert (status, out) == (2, "")
+        assert told in err
+        assert list(tmp_path.iterdir()) == []

@@ -29,7 +29,8 @@ def test_a_wrong_job_is_put_right_by_two_taps(page: Page) -> None:
 def test_a_job_from_nothing_to_its_file(page: Page) -> None:
     page.goto("/")
     page.get_by_role("link", name="New job").first.click()
-    page.get_by_label("Title").fill("Smithy, from nothing")
+    page.locator("#made summary").click()
+    page.get_by_label("Title", exact=True).fill("Smithy, from nothing")
     page.get_by_label("Indoor equipment", exact=True).select_option("indoor/furnace-board")
     page.get_by_label("Outdoor unit", exact=True).select_option("outdoor/condenser")
     page.get_by_role("button", name="Make the job").click()

@@ -137,3 +137,15 @@ def test_a_part_is_chosen_without_script(browser: Browser, address: str) -> None
     page.get_by_role("button", name="Add it to the job").click()
     expect(page.locator("#place-cellar")).to_contain_text("Condensate float switch")
     context.close()
+
+
+def test_a_new_job_is_chosen_by_its_drawing(page: Page) -> None:
+    page.goto("/new")
+    for shot in page.locator(".shot img").all():
+        shot.scroll_into_view_if_needed()
+        expect(shot).to_have_js_property("complete", True)
+        assert shot.evaluate("image => image.naturalWidth > 0")
+    sound(page)
+    page.get_by_role("button", name="Heat pump, valve fed in heating (B)").click()
+    expect(page.get_by_role("heading", name="Heat pump, valve fed in heating (B)")).to_be_visible()
+    expect(page.locator(".verdict").first).to_contain_text("Clean")

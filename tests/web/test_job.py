@@ -9,6 +9,7 @@ import re
 import pytest
 
 from callpath.job import read_job
+from callpath.job.starting import find_start, starts
 from callpath.proof.prove import prove
 from tests.web.site import EXAMPLES, Visitor, said
 
@@ -21,6 +22,19 @@ def test_a_new_job_is_landed_and_proved(site: Visitor) -> None:
     )  # fmt: skip
     assert "✓ Clean" in said(answer)
     assert prove(read_job(site.file(answer.url.path))).verdict == "clean"
+
+
+def test_a_new_job_begins_like_a_usual_one(site: Visitor) -> None:
+    for start in starts():
+        drawn = site.get(f"/new/{start.name}/drawing")
+        assert drawn.headers["content-type"] == "image/svg+xml"
+        assert set(re.findall(r'data-line="(?!jumper)([^"]+)"', drawn.text)) == set(read_job(start.text).landings)
+    job = site.post("/new", {"like": "boiler-tt", "title": ""}).url.path
+    assert site.file(job) == find_start("boiler-tt").text
+    job = site.post("/new", {"like": "boiler-tt", "title": "Smithy"}).url.path
+    assert site.file(job) == find_start("boiler-tt").text.replace("Boiler, called by closing its T1 to T2", "Smithy")
+    assert site.post("/new", {"like": "boiler"}).status_code == 422
+    assert site.get("/new/boiler/drawing").status_code == 422
 
 
 def test_the_least_job_is_a_thermostat_and_everything_can_be_added(site: Visitor) -> None:

@@ -23,6 +23,7 @@ WHO = ("stranger", "trainee", "trainee given", "technician", "technician given",
 EXPECTED = {
     ("GET", "/"): [303, 200, 200, 200, 200, 200, 200],
     ("GET", "/new"): [303, 403, 403, 200, 200, 200, 200],
+    ("GET", "/new/{name}/drawing"): [303, 200, 200, 200, 200, 200, 200],
     ("POST", "/new"): [401, 403, 403, 422, 422, 422, 422],
     ("POST", "/upload"): [401, 403, 403, 422, 422, 422, 422],
     ("POST", "/jobs/{job_id}/copy"): [401, 403, 403, 404, 303, 303, 303],
@@ -156,7 +157,7 @@ def test_every_page_as_everybody(office: Office) -> None:
         site = office.visitors[who]
         for (method, path), expected in EXPECTED.items():
             address = path.replace("/jobs/{job_id}", office.job).replace("{person_id}", "99").replace("{number}", "99")
-            address = address.replace("{role}/{name}", "indoor/furnace-board")
+            address = address.replace("{role}/{name}", "indoor/furnace-board").replace("{name}", "boiler-tt")
             if path == "/logout" and who != "stranger":
                 office.log_in(who)
             if method == "GET":

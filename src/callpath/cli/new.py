@@ -16,6 +16,8 @@ __all__ = ["EXAMPLES", "new"]
 
 EXAMPLES = (
     "new garden.job.yaml",
+    "new --list",
+    "new garden.job.yaml --like heat-pump-o",
     "new garden.job.yaml --thermostat single-supply --indoor furnace-board --wall 18/5",
     "new garden.job.yaml --thermostat single-supply --indoor furnace-board --outdoor condenser "
     '--wall "red white green" --length-wall "45 ft" --outside 18/2 --serves "cool fan" '
@@ -29,7 +31,13 @@ Words = list[str] | None
 
 def new(
     context: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The job file to write, by convention NAME.job.yaml.")],
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="The job file to write, by convention NAME.job.yaml.")
+    ] = None,
+    like: Annotated[
+        Word, typer.Option("--like", metavar="NAME", help="Begin with a usual job; --list has them.")
+    ] = None,
+    listed: Annotated[bool, typer.Option("--list", help="List the jobs to begin with, and write nothing.")] = False,
     thermostat: Annotated[Word, typer.Option("--thermostat", metavar="PART", help="See callpath parts.")] = None,
     indoor: Annotated[
         Word, typer.Option("--indoor", metavar="PART", help="Furnace board, air handler, boiler.")
@@ -79,8 +87,13 @@ def new(
     """Write a job file from what is on the wall: parts, what is in the jackets, what sits where.
 
     Part names may be shortened. Without options, in a terminal, it asks. The equipment is called stat, board (air, boiler)
-    and cond (pump) in what it writes. Nothing is written when anything is wrong.
+    and cond (pump) in what it writes. With --like it begins with a usual job, landed and proved. Nothing is written when
+    anything is wrong.
     """
+    if listed:
+        return _list(as_json)
+    if file is None:
+        raise CallpathError("name the file to write, such as callpath new garden.job.yaml")
     from dataclasses import replace
 
     from callpath.job.draft import LOCATIONS, Draft, draft_job
@@ -93,7 +106,14 @@ def new(
     if not file.parent.is_dir():
         raise CallpathError(f"there is no folder {file.parent}; make it first, or choose another")
     options = [thermostat, indoor, outdoor, accessory, wall, outside, length_wall, length_outside, at_thermostat]
-    options += [at_indoor, at_outdoor, jumper, setting, serves, locations, title]
+    options += [at_indoor, at_outdoor, jumper, setting, serves, locations]
+    if like is not None:
+        if any(option is not None for option in options):
+            raise CallpathError(
+                "--like brings its own parts, cables and landings; with it stand only --title and --force"
+            )
+        return _like(file, like, title or _title(file), as_json)
+    options.append(title)
     if any(option is not None for option in options):
         _check_needed({"--thermostat": thermostat, "--indoor": indoor, "--wall": wall})
         draft = Draft(
@@ -129,6 +149,47 @@ def new(
         sys.stdout.write(json.dumps({"file": str(file), "job": data}, ensure_ascii=False, indent=2) + "\n")
     else:
         _show(file, data, "land" in getattr(context.find_root().command, "commands", {}))
+    return 0
+
+
+def _list(as_json: bool) -> int:
+    from callpath.job.starting import starts
+
+    if as_json:
+        import json
+
+        rows = [{"name": start.name, "title": start.title, "note": start.note} for start in starts()]
+        sys.stdout.write(json.dumps({"like": rows}, ensure_ascii=False, indent=2) + "\n")
+        return 0
+    from rich import box
+    from rich.table import Table
+
+    from callpath.cli.show import console
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading in ("--like", "what it is"):
+        table.add_column(heading, no_wrap=heading == "--like")
+    for start in starts():
+        table.add_row(start.name, f"{start.title}. {start.note}")
+    console().print(table)
+    return 0
+
+
+def _like(file: Path, name: str, title: str, as_json: bool) -> int:
+    from callpath.job.read import known_job
+    from callpath.job.rewrite import with_changes
+    from callpath.job.starting import find_start
+    from callpath.job.write import job_data, write_whole
+
+    text = with_changes(find_start(name).text, title=title)
+    write_whole(file, text)
+    data = job_data(known_job(text))
+    if as_json:
+        import json
+
+        sys.stdout.write(json.dumps({"file": str(file), "job": data}, ensure_ascii=False, indent=2) + "\n")
+    else:
+        _show(file, data, can_land=True)
     return 0
 
 

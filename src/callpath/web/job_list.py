@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -12,13 +13,15 @@ from callpath.errors import CallpathError
 from callpath.job.decode import MAXIMUM_BYTES
 from callpath.job.draft import Draft, draft_job
 from callpath.job.read import read_job
-from callpath.job.rewrite import with_job
+from callpath.job.rewrite import with_changes, with_job
+from callpath.job.starting import find_start, starts
 from callpath.job.write import job_text
 from callpath.landing.land import land
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeups
 from callpath.records.history import begin, head
 from callpath.records.shelf import archive, copied, jobs
+from callpath.web.proved import proved
 from callpath.web.render import back, page, problems_of
 from callpath.web.visit import Form, FormDep, Visit, VisitDep
 
@@ -55,9 +58,23 @@ def _new_page(request: Request, who: Visit, given: dict[str, str], problems: lis
         visit=who,
         parts=parts,
         makeups=[(f"18/{count}", " ".join(colours)) for count, colours in sorted(makeups().items())],
+        starts=starts(),
         given=given,
         problems=problems or [],
     )
+
+
+@router.get("/new/{name}/drawing")
+def start_drawing(who: VisitDep, name: str) -> Response:
+    """Return the wiring of a job to begin with, drawn, to choose it by."""
+    return Response(
+        _drawn(find_start(name).name), media_type="image/svg+xml", headers={"cache-control": "max-age=86400"}
+    )
+
+
+@cache
+def _drawn(name: str) -> str:
+    return proved(find_start(name).text).drawing()
 
 
 @router.post("/new")
@@ -73,6 +90,9 @@ def make_new(request: Request, who: VisitDep, form: FormDep) -> Response:
 
 
 def _drafted(form: Form) -> str:
+    if form.word("like"):
+        begun = find_start(form.word("like")).text
+        return with_changes(begun, title=form.word("title")) if form.word("title") else begun
     wall = " ".join(form.word("wall").split())
     if not form.word("indoor"):
         # One device is the least that a job can be made of; everything else is then added on its page.
