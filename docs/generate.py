@@ -189,6 +189,11 @@ def findings_page() -> str:
         "cooling while downstairs wants heat. In a mix whatever one of its calls may run, may run. What only a mix shows says so",
         "in its message (`while up calls 'cool' and down calls 'heat'`), and its `calls` are those of the mix. Where there are",
         "too many mixes to try them all, `bounded` says which were tried.",
+        "",
+        "A zone valve that stands in the circuit and that no thermostat opens is a `dead-call` of whoever heats with water past",
+        "every valve, or shares another's: the boiler fires and nothing flows there. Where every valve has its thermostat, one",
+        "without has a zone that is always open, and a valve made ready for a zone to come is no fault. Two thermostats that are",
+        "changed over, each opening the other's valve, cannot be told from the wiring: the job does not say which room is whose.",
         *rows,
     ]) + "\n"  # fmt: skip
 

@@ -208,7 +208,7 @@ def test_whatever_yes_and_no_refuse_the_proof_refuses_and_every_repair_meets_eve
         wrong = replace(wrong, splices={**right.splices, **wrong.splices})
         moves = all_moves(wrong)
         needs = Needs(build(wrong))
-        repairs = Repairs(wrong, moves, needs.landed, needs.serves())
+        repairs = Repairs(wrong, moves, needs, needs.serves())
         back = [i for i, move in enumerate(moves) if any(_takes_back(move, mistake) for mistake in made)]
         assert prove(moved(wrong, [moves[i] for i in back])).verdict == "clean"
         for size in range(len(back)):
@@ -307,7 +307,7 @@ def test_whatever_the_proof_finds_clean_yes_and_no_find_right(part: str) -> None
     """Every part of the wider catalogue; where they disagreed, a repair could be overlooked."""
     job = job_of(joined(rigged(RIGS[part])))
     needs = Needs(build(job))
-    assert Repairs(job, all_moves(job), needs.landed, needs.serves()).look(()).right()
+    assert Repairs(job, all_moves(job), needs, needs.serves()).look(()).right()
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.name.removesuffix(".job.yaml"))
@@ -315,7 +315,7 @@ def test_every_clean_example_is_right_beforehand_too(example: Path) -> None:
     job = load_job(example)
     if prove(job).verdict == "clean":
         needs = Needs(build(job))
-        assert Repairs(job, all_moves(job), needs.landed, needs.serves()).look(()).right()
+        assert Repairs(job, all_moves(job), needs, needs.serves()).look(()).right()
 
 
 def test_one_mistake_among_many_devices_takes_one_move() -> None:

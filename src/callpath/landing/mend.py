@@ -120,9 +120,8 @@ class _Mend:
         self.contacts = {} if not job.contacts or _wrongs(asking) < _wrongs(at_rest) else job.contacts
         self.job = at_rest if self.contacts else asking
         self.most_moves = most_moves
-        needs = Needs(build(self.job))
-        self.landed = needs.landed
-        self.serves = needs.serves()
+        self.needs = Needs(build(self.job))
+        self.serves = self.needs.serves()
         self.moves = all_moves(self.job, metal=_needs_metal(self.job))
         self.tolerated: set[_Cause] = _incurable(self.job)
         self.colours = custom_colours()
@@ -172,7 +171,7 @@ class _Mend:
 
     def _search(self) -> Repairs:
         self.proofs.clear()
-        return Repairs(self.job, self.moves, self.landed, self.serves)
+        return Repairs(self.job, self.moves, self.needs, self.serves)
 
     def _best_of(self, search: Repairs, size: int) -> frozenset[int] | None:
         """Return the best repair of so many moves that the engine proves."""

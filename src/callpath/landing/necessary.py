@@ -11,11 +11,13 @@ import heapq
 import itertools
 from collections.abc import Callable, Collection, Iterator
 
+from callpath.calls.closing import call_rules
 from callpath.circuit.build import called
 from callpath.job.model import Equipment
 from callpath.landing.asked import Ask, Asked
 from callpath.landing.logic import Load, Moment
 from callpath.landing.mesh import Mesh, Wired
+from callpath.landing.zones import Zones
 from callpath.parts.model import Condition, fitted
 
 __all__ = ["Necessary"]
@@ -29,15 +31,20 @@ class Necessary:
 
     Parameters
     ----------
+    zones : Zones
+        The zones that stay apart.
     tied : collection of pairs of int
         Sides of supplies that meet whatever is landed; nothing can be done about those.
     """
 
-    def __init__(self, mesh: Mesh, asked: Asked, made: Collection[int], tied: Collection[tuple[int, int]] = ()) -> None:
+    def __init__(
+        self, mesh: Mesh, asked: Asked, made: Collection[int], zones: Zones, tied: Collection[tuple[int, int]] = ()
+    ) -> None:
         self.mesh = mesh
         self.asked = asked
         self.logic = asked.logic
         self.made = made
+        self.zones = zones
         self.tied = tied
         self.wired: Wired = mesh.wired(made)
 
@@ -62,6 +69,27 @@ class Necessary:
                 for stat, supply in self.asked.supplies:
                     if not self.logic.alive(stat, energised):
                         yield look.hold(supply, stat) if look else 0
+        yield from self._zoned(closely=closely)
+
+    def _zoned(self, *, closely: bool) -> Iterator[int]:
+        """Yield for every zone that nobody opens, every thermostat that opens none, and whatever two of them came to share."""
+        zones = self.zones
+        opened = zones.opened(self.logic, self.wired.plan) if zones.openings or zones.apart else {}
+        for openings, stats in zones.idle(opened):
+            moments = [moment for stat in stats for call in zones.calls if (moment := self._moment(call, stat))]
+            found = 0
+            for moment in moments if closely else ():
+                found |= self._look(moment).start(openings)
+            yield found
+        for name, one, two in zones.joined(opened):
+            yield self._look(one).stop(name) | self._look(two).stop(name) if closely else 0
+
+    def _moment(self, call: str, stat: str) -> Moment | None:
+        can = call in call_rules(self.logic.job.equipment[stat])
+        return self.logic.moment(call, (stat,)) if can else None
+
+    def _look(self, moment: Moment) -> _Look:
+        return _Look(self, moment, *self.logic.settle(self.wired.plan, moment))
 
     def _joined(self, piece: list[int], look: _Look | None) -> Iterator[int]:
         supplies = self.logic.supplies

@@ -11,11 +11,13 @@ import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
+from callpath.calls.need import Needs
 from callpath.job.model import Job
 from callpath.landing.asked import Asked
 from callpath.landing.mesh import Mesh, bits
 from callpath.landing.moves import Move, moved
 from callpath.landing.necessary import Necessary
+from callpath.landing.zones import zones_of
 from callpath.progress import step
 
 __all__ = ["Repairs"]
@@ -34,12 +36,14 @@ class Repairs:
         The job as found; its faults on conductors count, those of equipment do not.
     moves : sequence of Move
         Every move that could be made.
+    needs : Needs
+        What the calls of the job as found must run.
     """
 
     job: Job
     moves: Sequence[Move]
-    landed: Collection[str]
-    serves: Sequence[str]
+    needs: Needs
+    serves: tuple[str, ...]
     looks: int = 0
     gave_up: bool = False
 
@@ -50,6 +54,7 @@ class Repairs:
         piece = self.asked.logic.pieces(self.asked.logic.bare)
         sides = [point for supply in self.asked.logic.supplies for point in supply.points]
         self._tied = {(a, b) for a, b in itertools.combinations(sides, 2) if piece[a] == piece[b]}
+        self.zones = zones_of(self.needs, self.serves).as_found(self.asked.logic, self.mesh.wired(()).plan)
         self.refused: set[frozenset[int]] = set()
         """Repairs that yes and no find right and the proof does not."""
 
@@ -58,7 +63,7 @@ class Repairs:
         settings = tuple(sorted(i for i in made if self.moves[i].do == "set"))
         if settings not in self._asked:
             job = moved(self.job, [self.moves[i] for i in settings])
-            self._asked[settings] = Asked(job, self.landed, self.serves)
+            self._asked[settings] = Asked(job, self.needs.landed, self.serves)
         return self._asked[settings]
 
     def of(self, size: int) -> Iterator[frozenset[int]]:
@@ -80,7 +85,7 @@ class Repairs:
         """Return what is wrong after some moves, and what mending it takes at least."""
         self.looks += 1
         step()
-        return Necessary(self.mesh, self._asked_of(made), made, self._tied)
+        return Necessary(self.mesh, self._asked_of(made), made, self.zones, self._tied)
 
     def _from(self, made: frozenset[int], owed: Sequence[int], barred: int, left: int) -> Iterator[frozenset[int]]:
         """Yield the repairs of ``left`` more moves; each has to meet every set that is owed, and none that is barred."""

@@ -22,6 +22,8 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
     Where several thermostats can make a call each of them is asked alone too: what the others keep running hides nothing.
     """
     stopped: dict[tuple[tuple[str, ...], str, bool], _Stopped] = {}
+    # A valve that nobody's call comes to is told by itself.
+    shut = {f"{valve}.open" for valve in examined.needs.forgotten_valves}
     for call in examined.needs.serves():
         state = examined.plain.get(call)
         if state is None:
@@ -37,11 +39,11 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
                 f"nothing in this job can do what '{call}' asks",
                 f"take '{call}' out of 'serves', or add the equipment that does it",
             )
-        missing = needed - set(state.running)
+        missing = needed - set(state.running) - shut
         _note(examined, stopped, call, state, missing, None)
         for (other, stat), alone in examined.alone.items():
             if other == call and stat in examined.needs.landed:
-                lacks = examined.needs.must_run(call, [stat]) - set(alone.running) - missing
+                lacks = examined.needs.must_run(call, [stat]) - set(alone.running) - missing - shut
                 _note(examined, stopped, call, alone, lacks, stat)
     for dead in stopped.values():
         yield _dead(examined, dead)

@@ -27,6 +27,7 @@ from callpath.proof.safety import idle_safeties
 from callpath.proof.states import Examined, examine
 from callpath.proof.supply import unpowered_thermostats
 from callpath.proof.unwanted import chatters, unwanted_runs
+from callpath.proof.valve import forgotten_valves
 from callpath.proof.weak import fuse_sizes, over_va, weak_loads
 
 __all__ = ["RULES", "CallResult", "Proof", "prove"]
@@ -38,6 +39,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     wrong_class,
     letter_traps,
     dead_calls,
+    forgotten_valves,
     unwanted_runs,
     unpowered_thermostats,
     no_returns,

@@ -1,0 +1,59 @@
+"""Zone valves that no thermostat opens: a thermostat landed past its valve fires the boiler on pipes that are shut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from callpath.proof.aim import output_for, purposes_of
+from callpath.proof.finding import Finding
+from callpath.proof.route import driver_of, intended
+from callpath.proof.states import Examined
+
+__all__ = ["forgotten_valves"]
+
+
+def forgotten_valves(examined: Examined) -> Iterator[Finding]:
+    """A zone valve that stands in the circuit and that no call comes to, while some thermostat heats with water without one.
+
+    That thermostat opens no valve at all, or only one that another opens too. Where every valve has its thermostat nothing is
+    found: a thermostat without one has a zone that is always open.
+    """
+    needs = examined.needs
+    for valve in sorted(needs.forgotten_valves):
+        function = f"{valve}.open"
+        calls = [call for call in needs.serves() if call in examined.plain and function in needs.must_run(call)]
+        if not calls:
+            continue
+        call = calls[0]
+        owing = [stat for stat in needs.opened_by if function in needs.must_run(call, [stat])]
+        owing = [stat for stat in owing if stat in needs.landed] or owing
+        past = [stat for stat in owing if not needs.opened_by[stat]]
+        caller = (past or owing)[0]
+        state = examined.alone.get((call, caller), examined.plain[call])
+        driver = driver_of(state, function, examined.purposes(call))
+        if driver is None:
+            continue
+        name = examined.circuit.network.branches[driver].name
+        purposes = purposes_of(examined, function, driver)
+        output = output_for(examined, call, state, purposes, valve, [caller])
+        heats = [other for other in state.running if other.endswith(".heat") and not _open(state.running)]
+        if past:
+            how = f"{' and '.join(past)} call past it"
+            how += f", and {' and '.join(heats)} runs with no valve open" if heats else ""
+        else:
+            shared = sorted(set().union(*(needs.opened_by[stat] for stat in owing)))
+            how = f"{' and '.join(owing)} open {' and '.join(shared)} together"
+        on = ", ".join(f"'{one}'" for one in calls)
+        yield Finding(
+            "dead-call",
+            "fault",
+            tuple(calls),
+            (function, name),
+            intended(state, driver, output, purposes).path,
+            f"on {on} {function} does not run: no thermostat leads to {name}; {how}",
+            f"lead {output or caller} to {name} and nowhere else; the end switch calls the boiler once the valve stands open",
+        )
+
+
+def _open(running: tuple[str, ...]) -> bool:
+    return any(name.endswith(".open") for name in running)
