@@ -12,7 +12,7 @@ from sqlalchemy import create_engine, select
 from callpath.circuit.build import build
 from callpath.errors import CallpathError
 from callpath.job import read_job
-from callpath.records import history, measured, people
+from callpath.records import history, measured, people, phase
 from callpath.records.backup import backup, restore
 from callpath.records.history import Change
 from callpath.records.measured import Noted
@@ -31,7 +31,8 @@ def filled(store: Store) -> str:
         history.change(session, job.id, Change(TEXT.replace("Garden", "Gärten ☂"), "renamed", 1, person.id))
         people.give(session, job.id, person.id, "change")
         reading = Noted("as-found", "off", "ohms", "cond.Y", "cond.C", "outside.red", "OL", "öffnet")
-        measured.note(session, job, build(read_job(TEXT)), reading, person.id)
+        measured.note(session, job, build(read_job(TEXT)), 1, reading, person.id)
+        phase.mark(session, job, "as-left", 2, person.id)
         made = encoded_anew(picture("PNG"))
         session.add(
             Photo(job_id=job.id, phase="as-left", caption="", width=made.width, height=made.height, jpeg=made.jpeg,

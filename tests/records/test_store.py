@@ -13,8 +13,8 @@ from sqlalchemy import create_engine, inspect, select, text
 from sqlalchemy.engine import make_url
 
 from callpath.errors import CallpathError
-from callpath.records import history
-from callpath.records.schema import Base, Job, Revision
+from callpath.records import history, phase
+from callpath.records.schema import Base, Job, PhaseMark, Revision
 from callpath.records.store import default_url, migrations, open_store
 
 TEXT = (Path(__file__).parents[2] / "examples" / "garden-cottage.job.yaml").read_text(encoding="utf-8")
@@ -47,6 +47,24 @@ def test_migrations_go_down_and_up_again_on_data(address: str) -> None:
         assert session.scalars(select(Revision.text)).all() == [TEXT]
     migrations(store.engine, "base")
     assert set(inspect(store.engine).get_table_names()) <= {"alembic_version"}
+    store.close()
+
+
+def test_what_had_been_brought_in_is_as_found_after_the_migration(address: str) -> None:
+    store = open_store(address)
+    with store.writing() as session:
+        brought = history.begin(session, TEXT, 1, "brought in from barn.job.yaml")
+        history.begin(session, TEXT, 1, "new")
+        job_id = brought.id
+    for _ in range(2):
+        migrations(store.engine, "0004")
+        migrations(store.engine)
+        with store.reading() as session:
+            told = [(mark.job_id, mark.phase, mark.version) for mark in session.scalars(select(PhaseMark))]
+            assert told == [(job_id, "as-found", 1)]
+    with store.writing() as session:
+        # PostgreSQL goes on counting where the migration left off.
+        phase.mark(session, session.get_one(Job, job_id), "as-left", 1, 1)
     store.close()
 
 

@@ -113,6 +113,24 @@ def test_a_reading_is_written_down(site: Visitor) -> None:
     assert [row["amount"] for row in site.client.get(f"{job}/record").json()] == [25.7]
 
 
+def test_as_found_and_as_left_are_versions(site: Visitor) -> None:
+    job = made(site)
+    site.client.put(f"{job}/file", json={"text": TEXT.replace("[stat.G, board.C]", "[stat.G, board.G]"), "seen": 1})
+    told = site.client.get(f"{job}/phases").json()
+    assert {name: (row["version"], row["by"]) for name, row in told.items()} == {
+        "as-found": (1, "me"),
+        "as-left": (2, None),
+    }
+    different = site.client.get(f"{job}/compare").json()
+    assert different["moves"] == [{"at": "cellar", "said": "wall.green: take it off board.C and land it on board.G"}]
+    sent = {"phase": "as-left", "call": "cool", "kind": "volts", "one": "cond.Y", "other": "cond.C", "amount": "25.7"}
+    assert site.client.post(f"{job}/record", json=sent).json()["in_band"] is True
+    assert site.client.put(f"{job}/phases/as-left", json={"version": 1}).json()["version"] == 1
+    row = site.client.get(f"{job}/record").json()[0]
+    assert (row["version"], row["in_band"]) == (2, False)
+    assert site.client.put(f"{job}/phases/as-left", json={"version": None}).json() == {**told["as-left"]}
+
+
 def test_a_form_of_another_site_cannot_speak_json(site: Visitor) -> None:
     """What a page elsewhere can send without being asked is a form or plain text, and neither is read as JSON."""
     raw = json.dumps({"text": TEXT})

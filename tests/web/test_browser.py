@@ -108,8 +108,9 @@ def test_two_windows_lose_nothing(page: Page, browser: Browser, address: str) ->
     other.get_by_role("button", name="Let mine count instead").click()
     expect(other.locator(".job-head")).to_contain_text("version 4")
     other.goto(f"{job}/versions?older=2&newer=3")
-    expect(other.locator('[data-line="wall.white"]')).to_have_class(re.compile("picked"))
-    expect(other.locator('[data-line="wall.red"]')).not_to_have_class(re.compile("picked"))
+    expect(other.locator('[data-line="wall.white"]')).to_have_class(re.compile("came"))
+    expect(other.locator('[data-line="wall.white (was)"]')).to_have_class(re.compile("went"))
+    expect(other.locator('[data-line="wall.red"]')).not_to_have_class(re.compile("came|went"))
     context.close()
 
 

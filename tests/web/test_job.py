@@ -99,7 +99,7 @@ def test_two_who_edit_at_once_lose_nothing(site: Visitor) -> None:
     site.post(f"{job}/take", {"seen": site.seen(job), "number": "3"})
     assert "[stat.Y, board.chassis]" in site.file(job)
     differences = said(site.get(f"{job}/versions?older=2&newer=3"))
-    assert "wall.white stat.Y – board.Y stat.Y – board.chassis" in differences
+    assert "wall.white: take it off board.Y and land it on board.chassis" in differences
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from io import BytesIO
 
 import pytest
@@ -32,9 +33,9 @@ def test_every_kind_of_reading_is_written_down(site: Visitor) -> None:
     assert "10 Ω" in said(site.post(f"{job}/record", {**ohms, "lifted": "outside.red", "amount": "10"}))
     assert "✗ outside" in said(site.post(f"{job}/record", {**ohms, "lifted": "outside.red", "amount": "ol"}))
     amps = {"phase": "as-found", "call": "cool", "kind": "amps", "conductor": "outside.red", "amount": "0.3"}
-    assert "around outside.red 0.3 A" in said(site.post(f"{job}/record", amps))
+    assert "cool: around outside.red me," in said(site.post(f"{job}/record", amps))
     seen = {"phase": "as-found", "call": "cool", "kind": "running", "function": "cond.compressor", "amount": "no"}
-    assert "cond.compressor runs no yes ✗ outside" in said(site.post(f"{job}/record", seen))
+    assert re.search("cool: cond.compressor runs me, [^,]* no yes ✗ outside", said(site.post(f"{job}/record", seen)))
 
 
 @pytest.mark.parametrize(
@@ -48,7 +49,7 @@ def test_every_kind_of_reading_is_written_down(site: Visitor) -> None:
         ({"red": "cond.Z"}, "cond.Z"),
         ({"call": "dance"}, "dance"),
         ({"kind": "weight"}, "cannot be written down"),
-        ({"phase": "as-dreamt"}, "cannot be written down"),
+        ({"phase": "as-dreamt"}, "there is no phase"),
         ({"kind": "running", "function": "cond.fan", "amount": "yes"}, "no function 'cond.fan'"),
         ({"kind": "amps", "conductor": "wall.mauve"}, "wall.mauve"),
     ],
@@ -59,7 +60,7 @@ def test_what_is_no_reading_is_told_and_kept_in_the_form(site: Visitor, changed:
     assert answer.status_code == 422
     assert told in said(answer)
     assert 'value="by the door"' in answer.text
-    assert "Nothing yet." in said(answer)
+    assert "Nothing measured yet." in said(answer)
 
 
 def test_what_is_wrong_is_struck_out_and_stays(site: Visitor) -> None:
@@ -84,6 +85,84 @@ def test_the_papers_hold_the_readings_of_their_phase(site: Visitor) -> None:
     # What runs script of its own is handed out as a file, never shown as a page of ours.
     assert sheet.headers["content-disposition"].startswith("attachment")
     assert site.get(f"{job}/papers?kind=docx").status_code == 422
+
+
+def test_the_papers_of_a_phase_show_its_wiring_with_its_readings(site: Visitor) -> None:
+    """As found the green conductor sits on C and the fuse opens, so that nothing has volts; as left it sits on G."""
+    job = site.bring("garden-cottage-green-on-common")
+    rest = {**VOLTS, "call": "off", "red": "board.R", "black": "board.C"}
+    site.post(f"{job}/record", {**rest, "phase": "as-found", "amount": "26.6"})
+    site.edit(job, "land-end", end="wall.green@2", spot="board.G")
+    site.post(f"{job}/record", {**VOLTS, "amount": "25.3"})
+    shown = said(site.get(f"{job}/record"))
+    assert shown.count("✓ in band") == 2
+    assert "Version 1, as me said" in shown
+    assert "The version that counts, now 2" in shown
+    found, left = (_words(site.get(f"{job}/papers?phase={phase}").content) for phase in ("as-found", "as-left"))
+    # Each in its own column: points, expected, band, as found, as left.
+    assert "As found: Garden cottage, the green conductor on the board's C" in found
+    assert "board.R to board.C 27.0 V 24.4 to 28.7 V 26.6 V" in found
+    assert "board.fuse opens" in found
+    assert "25.3" not in found
+    assert "As left: Garden cottage" in left
+    assert "cond.Y to cond.C 25.7 V 22.8 to 27.8 V 25.3 V" in left
+    assert "26.6" not in left
+    assert "board.fuse opens" not in left
+    drawn = [site.get(f"{job}/papers?kind=svg&phase={phase}").text for phase in ("as-found", "as-left")]
+    assert ['data-ends="stat.G board.C"' in svg for svg in drawn] == [True, False]
+    taken = site.get(f"{job}/papers?kind=html&phase=as-found")
+    assert "-as-found.html" in taken.headers["content-disposition"]
+
+
+def test_who_says_which_version_is_as_found_is_kept(site: Visitor) -> None:
+    job = site.bring("garden-cottage-green-on-common")
+    site.edit(job, "land-end", end="wall.green@2", spot="board.G")
+    site.post(f"{job}/record", {**VOLTS, "phase": "as-found", "amount": "25.3"})
+    assert "✗ outside" in said(site.get(f"{job}/record"))
+    told = said(site.post(f"{job}/phase", {"phase": "as-found", "version": "2"}))
+    assert "Version 2, as me said" in told
+    assert "✓ in band" in told
+    assert "taken on version 1, to be expected on 2" in told
+    back = said(site.post(f"{job}/phase", {"phase": "as-found", "version": "head", "then": "versions"}))
+    assert "Every version" in back
+    for wrong in ({"phase": "as-dreamt", "version": "1"}, {"phase": "as-left", "version": "9"}, {"phase": "as-left"}):
+        assert site.post(f"{job}/phase", wrong).status_code in (404, 422)
+
+
+def test_what_the_phases_version_does_not_have_keeps_its_own_band(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    site.post(f"{job}/record", {**VOLTS, "amount": "25.3"})
+    site.edit(job, "text", text=site.file(job).replace("cond:", "unit:").replace("cond.", "unit."))
+    told = said(site.get(f"{job}/record"))
+    assert "22.79 to 27.78 ✓ in band" in told
+    assert "on version 1, whose points this one has not" in told
+    assert "Also read, and not compared: 25.3 V at cond.Y to cond.C" in _words(
+        site.get(f"{job}/papers?phase=as-left").content
+    )
+
+
+def test_a_job_made_here_is_as_found_where_it_is_first_measured_so(site: Visitor) -> None:
+    fields = {"thermostat": "thermostat/single-supply", "indoor": "indoor/furnace-board", "wall": "18/5"}
+    job = site.post("/new", fields).url.path
+    site.edit(job, "add-splice", at="hall")
+    reading = {**VOLTS, "phase": "as-found", "red": "stat.R", "black": "stat.Y", "amount": "0"}
+    site.post(f"{job}/record", reading)
+    site.edit(job, "add-splice", at="hall")
+    assert "Version 2, as me said" in said(site.get(f"{job}/record"))
+
+
+def test_as_found_is_compared_with_as_left(site: Visitor) -> None:
+    job = site.bring("garden-cottage-green-on-common")
+    site.edit(job, "land-end", end="wall.green@2", spot="board.G")
+    page = site.get(f"{job}/versions?older=as-found&newer=as-left")
+    assert "From version 1, as found, to version 2, as left" in said(page)
+    assert "✗ 3 to mend → ✓ Clean" in said(page)
+    assert "at cellar wall.green: take it off board.C and land it on board.G" in said(page)
+    drawn = site.get(f"{job}/compared?older=1&newer=2")
+    assert drawn.headers["content-type"] == "image/svg+xml"
+    assert 'data-line="wall.green (was)"' in drawn.text
+    assert site.get(f"{job}/versions?older=as-dreamt&newer=1").status_code == 422
+    assert site.get(f"{job}/versions?older=1&newer=9").status_code == 404
 
 
 def _words(raw: bytes) -> str:

@@ -43,11 +43,13 @@ EXPECTED = {
     ("GET", "/jobs/{job_id}/sequence"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/sequence/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/versions"): [303, 404, 200, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/compared"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/take"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/people"): [303, 404, 403, 404, 403, 200, 200],
     ("POST", "/jobs/{job_id}/people"): [401, 404, 403, 404, 403, 422, 422],
     ("GET", "/jobs/{job_id}/record"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/record"): [401, 404, 403, 404, 422, 422, 422],
+    ("POST", "/jobs/{job_id}/phase"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/record/strike"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/photos"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/photos/{number}"): [303, 404, 404, 404, 404, 404, 404],
@@ -89,6 +91,9 @@ API = {
     ("GET", "/jobs/{job_id}/netlist"): _LOOK,
     ("GET", "/jobs/{job_id}/land"): _LOOK,
     ("GET", "/jobs/{job_id}/mend"): _LOOK,
+    ("GET", "/jobs/{job_id}/compare"): _LOOK,
+    ("GET", "/jobs/{job_id}/phases"): _LOOK,
+    ("PUT", "/jobs/{job_id}/phases/{name}"): _EDIT,
     ("GET", "/jobs/{job_id}/record"): _LOOK,
     ("POST", "/jobs/{job_id}/record"): _EDIT,
     ("POST", "/jobs/{job_id}/troubleshoot"): _LOOK,
@@ -96,6 +101,7 @@ API = {
     ("DELETE", "/work/{key}"): [401, 404, 404, 404, 404, 404, 404],
 }
 SENT = {
+    "/jobs/{job_id}/phases/{name}": {"version": 9},
     "/login": {"name": "nobody", "password": "nothing at all"},
     "/jobs": {"text": "no job"},
     "/jobs/{job_id}/file": {"text": "no job", "seen": 1},
@@ -158,6 +164,7 @@ def test_every_page_as_everybody(office: Office) -> None:
         for (method, path), expected in EXPECTED.items():
             address = path.replace("/jobs/{job_id}", office.job).replace("{person_id}", "99").replace("{number}", "99")
             address = address.replace("{role}/{name}", "indoor/furnace-board").replace("{name}", "boiler-tt")
+            address += "?older=1&newer=1" if path.endswith("/compared") else ""
             if path == "/logout" and who != "stranger":
                 office.log_in(who)
             if method == "GET":

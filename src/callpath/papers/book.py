@@ -61,6 +61,8 @@ class Book:
         Its title, date and revision.
     taken : sequence of Taken
         Readings to fill the commissioning form with.
+    left : bool
+        They were taken as left, after the work, not as found.
     symbols : {"iec", "ansi"}, optional
         The manner in which what stands inside equipment is drawn; not at all without it.
     """
@@ -71,10 +73,11 @@ class Book:
         imprint: Imprint,
         *,
         taken: Sequence[Taken] = (),
+        left: bool = False,
         symbols: Manner | None = None,
         circuit: Circuit | None = None,
     ) -> None:
-        self.job, self.imprint, self.taken, self.symbols = job, imprint, taken, symbols
+        self.job, self.imprint, self.taken, self.left, self.symbols = job, imprint, taken, left, symbols
         self.circuit = circuit or build(job)
         self._diagrams: dict[int, Diagram] = {}
 

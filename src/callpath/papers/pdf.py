@@ -76,6 +76,7 @@ def pdf(book: Book, *, paper: str = "letter") -> bytes:
         "schedule": _schedule(book),
         "tags": list(_tags(book)),
         "forms": list(_forms(book)),
+        "left": book.left,
         "sequences": list(_sequences(book)),
     }
     rungs = ladder_svg(book.ladder, manner=book.symbols or "ansi")

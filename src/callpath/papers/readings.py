@@ -34,8 +34,12 @@ class Taken:
     jumped: tuple[str, ...] = ()
 
     def comparable(self, circuit: Circuit) -> bool:
-        """Tell whether the circuit as wired says what should be read: not with a jumper on, nor at a conductor's own end."""
-        return not self.jumped and {*touchable(circuit), *circuit.job.landings}.issuperset(self.points)
+        """Tell whether the circuit as wired says what should be read: not with a jumper on, nor at a conductor's own end.
+
+        Nor where it has no such point, conductor or function.
+        """
+        named = {*touchable(circuit), *circuit.job.landings, *circuit.functions}
+        return not self.jumped and named.issuperset((*self.points, *self.lifted, *self.running))
 
     def expected(self, circuit: Circuit) -> Reading:
         """Return what the circuit says that a meter shows there."""

@@ -1,4 +1,4 @@
-"""What was measured on a job, as found and as left, each reading beside the band that the circuit gave for it at that time."""
+"""What was measured on a job, as found and as left, each reading beside the band that the wiring of its phase gives for it."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from callpath.circuit.build import Circuit
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import QuestionError, nearest
 from callpath.papers.readings import Taken
+from callpath.records.phase import PHASES, mark_once
 from callpath.records.schema import Job, Measured, Photo
 
-__all__ = ["KINDS", "PHASES", "Noted", "in_band", "note", "noted", "strike", "taken"]
+__all__ = ["KINDS", "Compared", "Noted", "compared", "note", "noted", "strike", "taken"]
 
-PHASES = ("as-found", "as-left")
 KINDS = {
     "volts": "volts, 10 MΩ as usual",
     "low-z": "volts, low impedance",
@@ -45,8 +45,10 @@ class Noted:
     note: str = ""
 
 
-def note(session: Session, job: Job, circuit: Circuit, wanted: Noted, person_id: int) -> Measured:
-    """Write a reading down.
+def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Noted, person_id: int) -> Measured:
+    """Write a reading down; ``circuit`` is that of ``version``, which shows the job in the reading's phase.
+
+    The first reading as found tells which version is as found, where nobody has said.
 
     Raises
     ------
@@ -59,7 +61,7 @@ def note(session: Session, job: Job, circuit: Circuit, wanted: Noted, person_id:
     amount, low, high = (_watched if wanted.kind == "running" else _read)(circuit, wanted)
     made = Measured(
         job_id=job.id,
-        version=job.head,
+        version=version,
         phase=wanted.phase,
         call=wanted.call,
         kind=wanted.kind,
@@ -74,6 +76,8 @@ def note(session: Session, job: Job, circuit: Circuit, wanted: Noted, person_id:
     )
     session.add(made)
     session.flush()
+    if wanted.phase == "as-found":
+        mark_once(session, job, wanted.phase, version, person_id)
     return made
 
 
@@ -112,10 +116,39 @@ def _taken(wanted: Noted | Measured, amount: float) -> Taken:
     return Taken(wanted.call, points, _UNITS[wanted.kind], amount, lifted, low_z=wanted.kind == "low-z")
 
 
-def in_band(row: Measured) -> bool:
-    """Tell whether a reading lay in its band; an open line, for which nothing is kept, is without end."""
-    amount, low, high = (math.inf if value is None else value for value in (row.amount, row.low, row.high))
-    return low <= amount <= high
+@dataclass(frozen=True)
+class Compared:
+    """A reading and the band of its phase's wiring; ``fits`` is False where that wiring has no such points.
+
+    The band is then the one of the wiring on which the reading was taken. None in it is an open line, which is without end.
+    """
+
+    row: Measured
+    low: float | None
+    high: float | None
+    fits: bool = True
+
+    @property
+    def in_band(self) -> bool:
+        """Whether the reading lies in the band."""
+        amount, low, high = (math.inf if value is None else value for value in (self.row.amount, self.low, self.high))
+        return low <= amount <= high
+
+
+def compared(row: Measured, circuit: Circuit, version: int) -> Compared:
+    """Set a reading beside what the circuit of a version says of it."""
+    if row.version == version:
+        return Compared(row, row.low, row.high)
+    try:
+        if row.kind == "running":
+            if row.one not in circuit.functions:
+                return Compared(row, row.low, row.high, fits=False)
+            runs = float(row.one in snapshot(circuit, given_for(circuit, row.call)).running)
+            return Compared(row, runs, runs)
+        expected = _taken(row, 0.0).expected(circuit)
+    except QuestionError:
+        return Compared(row, row.low, row.high, fits=False)
+    return Compared(row, _kept(expected.low), _kept(expected.high))
 
 
 def noted(session: Session, job: Job) -> list[Measured]:

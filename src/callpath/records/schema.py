@@ -22,6 +22,7 @@ __all__ = [
     "Measured",
     "Moment",
     "Person",
+    "PhaseMark",
     "Photo",
     "Revision",
     "Secret",
@@ -160,6 +161,24 @@ class Revision(Base):
     made_at: Mapped[datetime] = mapped_column(Moment, default=now)
 
     job: Mapped[Job] = relationship(back_populates="revisions")
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+
+
+class PhaseMark(Base):
+    """Somebody's word that a version shows the job as found or as left; the last word holds, and all are kept.
+
+    ``version`` is None where they said that it is the head, whichever that is.
+    """
+
+    __tablename__ = "phase_mark"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[str] = mapped_column(ForeignKey("job.id"), index=True)
+    phase: Mapped[str] = mapped_column(String(20))
+    version: Mapped[int | None]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    made_at: Mapped[datetime] = mapped_column(Moment, default=now)
+
     person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
 
 

@@ -15,7 +15,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel
 from sqlalchemy import select
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
@@ -28,15 +28,15 @@ from callpath.calls.reading import amps_in, ohms_between, point, spread, volts_b
 from callpath.circuit.snapshot import snapshot
 from callpath.circuit.spice import netlist
 from callpath.errors import CallpathError, InputError
-from callpath.job.decode import MAXIMUM_BYTES
 from callpath.landing.land import land
 from callpath.landing.mend import mend
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.describe import part_as_json
-from callpath.records import history, measured, people, shelf
+from callpath.records import history, people, phase, shelf
 from callpath.records.history import Change
-from callpath.records.schema import Job, Measured, Revision
-from callpath.web import api_fault
+from callpath.records.schema import Job, Revision
+from callpath.web import api_fault, api_record
+from callpath.web.api_sent import Number, Sent, Text, Word
 from callpath.web.proved import Proved, proved
 from callpath.web.status import status_of
 from callpath.web.visit import DeniedError, VisitDep
@@ -44,27 +44,20 @@ from callpath.web.visit import DeniedError, VisitDep
 __all__ = ["ROUTERS", "create_api"]
 
 router = APIRouter()
-ROUTERS = (router, api_fault.router)
+ROUTERS = (router, api_record.router, api_fault.router)
 """Where the questions of programs are."""
 
-Word = Annotated[str, Field(max_length=200)]
-Text = Annotated[str, Field(max_length=MAXIMUM_BYTES)]
-Number = Annotated[int, Field(ge=1, le=10**9)]
 Several = Annotated[list[Word] | None, Query(max_length=20)]
 Seconds = Annotated[float, Query(ge=0, le=LONGEST_S)]
 
 
-class _Sent(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
-
-
-class JobSent(_Sent):
+class JobSent(Sent):
     """A job file's text."""
 
     text: Text
 
 
-class ChangeSent(_Sent):
+class ChangeSent(Sent):
     """A new text, and the number of the version that it was made from."""
 
     text: Text
@@ -72,30 +65,17 @@ class ChangeSent(_Sent):
     what: Word = "by a program"
 
 
-class Seen(_Sent):
+class Seen(Sent):
     """The number of the version that was looked at."""
 
     seen: Number
 
 
-class LoginSent(_Sent):
+class LoginSent(Sent):
     """Who logs in."""
 
     name: Word
     password: Word
-
-
-class ReadingSent(_Sent):
-    """A reading to write down; ``amount`` is a number, ``OL``, ``yes`` or ``no``."""
-
-    phase: Word
-    call: Word
-    kind: Word
-    one: Word
-    other: Word = ""
-    lifted: Word = ""
-    amount: Word
-    note: Annotated[str, Field(max_length=400)] = ""
 
 
 class JobTold(BaseModel):
@@ -238,7 +218,9 @@ def new_job(who: VisitDep, sent: JobSent) -> JobTold:
     """Keep a new job."""
     who.must_not_be_trainee()
     with who.store.writing() as session:
-        return _job(_fresh(session, history.begin(session, sent.text, who.person_id, "by a program")))
+        job = history.begin(session, sent.text, who.person_id, "by a program")
+        phase.mark(session, job, "as-found", job.head, who.person_id)
+        return _job(_fresh(session, job))
 
 
 def _fresh(session: Any, job: Job) -> Job:
@@ -407,46 +389,3 @@ def repair(who: VisitDep, job_id: Word) -> dict[str, Any]:
     with who.store.reading() as session:
         text = history.head(session, who.job(session, job_id)).text
     return mend(proved(text).job).as_json()
-
-
-@router.get("/jobs/{job_id}/record")
-def record(who: VisitDep, job_id: Word) -> list[dict[str, Any]]:
-    """Return what was measured, with the band that was expected then."""
-    with who.store.reading() as session:
-        return [_reading(row) for row in measured.noted(session, who.job(session, job_id))]
-
-
-@router.post("/jobs/{job_id}/record", status_code=201)
-def write_down(who: VisitDep, job_id: Word, sent: ReadingSent) -> dict[str, Any]:
-    """Write a reading down."""
-    with who.store.writing() as session:
-        job = who.job(session, job_id, edit=True)
-        found = proved(history.head(session, job).text)
-        with found.asking:
-            row = measured.note(session, job, found.circuit, measured.Noted(**sent.model_dump()), who.person_id)
-        session.refresh(row)
-        return _reading(row)
-
-
-def _reading(row: Measured) -> dict[str, Any]:
-    names = (
-        "id",
-        "version",
-        "phase",
-        "call",
-        "kind",
-        "one",
-        "other",
-        "lifted",
-        "amount",
-        "low",
-        "high",
-        "note",
-        "struck",
-    )
-    return {
-        **{name: getattr(row, name) for name in names},
-        "in_band": measured.in_band(row),
-        "by": row.person.name,
-        "made_at": row.made_at.isoformat(),
-    }

@@ -8,12 +8,13 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 from starlette.responses import JSONResponse, Response
 
 from callpath.faults.seen import read_seen
 from callpath.job.write import flow
 from callpath.records import history
+from callpath.web.api_sent import Sent, Word
 from callpath.web.patience import Desk
 from callpath.web.proved import proved
 from callpath.web.visit import VisitDep
@@ -22,21 +23,18 @@ __all__ = ["router"]
 
 router = APIRouter()
 
-_Word = Annotated[str, Field(max_length=200)]
 _MOST_SEEN = 200
 
 
-class SeenSent(BaseModel):
+class SeenSent(Sent):
     """What was seen, item by item as in a ``seen`` file; where somebody stands, empty where the last test was."""
 
-    model_config = ConfigDict(extra="forbid", strict=True)
-
     seen: Annotated[list[dict[str, Any]], Field(min_length=1, max_length=_MOST_SEEN)]
-    at: _Word = ""
+    at: Word = ""
 
 
 @router.post("/jobs/{job_id}/troubleshoot")
-def troubleshoot(who: VisitDep, job_id: _Word, sent: SeenSent) -> dict[str, Any]:
+def troubleshoot(who: VisitDep, job_id: Word, sent: SeenSent) -> dict[str, Any]:
     """Return suspects and the next test, as ``callpath troubleshoot --json`` does; nothing is kept."""
     with who.store.reading() as session:
         text = history.head(session, who.job(session, job_id)).text
@@ -55,7 +53,7 @@ def troubleshoot(who: VisitDep, job_id: _Word, sent: SeenSent) -> dict[str, Any]
         202: {"description": "how far it is"},
     },
 )
-def fetch(request: Request, who: VisitDep, key: _Word) -> Response:
+def fetch(request: Request, who: VisitDep, key: Word) -> Response:
     """Return how far work is with status 202, or its answer, once."""
     desk: Desk = request.app.state.desk
     work = desk.find(key, who.person_id)
@@ -63,7 +61,7 @@ def fetch(request: Request, who: VisitDep, key: _Word) -> Response:
 
 
 @router.delete("/work/{key}", status_code=204, response_class=Response)
-def stop(request: Request, who: VisitDep, key: _Word) -> Response:
+def stop(request: Request, who: VisitDep, key: Word) -> Response:
     """Stop work; nothing is changed by it."""
     desk: Desk = request.app.state.desk
     desk.stop(desk.find(key, who.person_id))

@@ -20,6 +20,7 @@ from callpath.landing.land import land
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeups
 from callpath.records.history import begin, head
+from callpath.records.phase import mark
 from callpath.records.shelf import archive, copied, jobs
 from callpath.web.proved import proved
 from callpath.web.render import back, page, problems_of
@@ -135,12 +136,15 @@ def upload(request: Request, who: VisitDep, form: FormDep) -> Response:
             heading=f"{name} is no sound job file",
             problems=problems_of(error),
         )
-    return _kept(who, raw.decode("utf-8-sig").replace("\r\n", "\n"), f"brought in from {name}")
+    text = raw.decode("utf-8-sig").replace("\r\n", "\n")
+    return _kept(who, text, f"brought in from {name}", found=True)
 
 
-def _kept(who: Visit, text: str, what: str) -> Response:
+def _kept(who: Visit, text: str, what: str, *, found: bool = False) -> Response:
     with who.store.writing() as session:
         job = begin(session, text, who.person_id, what)
+        if found:
+            mark(session, job, "as-found", job.head, who.person_id)
         return back(f"/jobs/{job.id}")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 from fastapi import APIRouter, Request
 from sqlalchemy import select
@@ -15,12 +16,13 @@ from callpath.papers.field import field_sheet
 from callpath.papers.pdf import PAPERS, pdf
 from callpath.records import measured
 from callpath.records.history import head
-from callpath.records.measured import KINDS, PHASES, Noted
+from callpath.records.measured import KINDS, Noted
+from callpath.records.phase import PHASES, Phase, known_phase, mark, phase_of, phases
 from callpath.records.photo import MOST_BYTES, encoded_anew
 from callpath.records.schema import Measured, Photo
 from callpath.web.build_page import job_facts, places
 from callpath.web.job_list import file_name
-from callpath.web.proved import proved
+from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page
 from callpath.web.visit import FormDep, Visit, VisitDep
 
@@ -37,30 +39,51 @@ def record(request: Request, who: VisitDep, job_id: str) -> Response:
 
 def _page(request: Request, who: Visit, job_id: str, given: dict[str, str], problems: list[str]) -> Response:
     facts = job_facts(who, job_id)
-    found = facts["proved"]
     with who.store.reading() as session:
+        spoken = phases(session, facts["record"])
         rows = measured.noted(session, facts["record"])
         photos = session.scalars(select(Photo).where(Photo.job_id == job_id).order_by(Photo.id)).all()
-    with found.asking:
-        circuit = found.circuit
-        calls, functions = calls_of_job(circuit), tuple(circuit.functions)
+    told: list[tuple[Phase, list[measured.Compared]]] = []
+    choices = _Choices()
+    for phase in spoken.values():
+        found = proved(phase.version.text)
+        with found.asking:
+            here = [row for row in rows if row.phase == phase.name]
+            told.append((phase, [measured.compared(row, found.circuit, phase.version.number) for row in here]))
+            choices.add(found)
     return page(
         request,
         "record.html",
         status=422 if problems else 200,
-        rows=rows,
-        in_band=measured.in_band,
+        told=told,
+        differ=len({phase.version.text for phase in spoken.values()}) > 1,
         photos=photos,
-        calls=calls,
-        functions=functions,
+        choices=choices,
         kinds=KINDS,
         phases=PHASES,
         papers=PAPERS,
-        places=places(found.job),
         given=given,
         problems=problems,
         **facts,
     )
+
+
+class _Choices:
+    """What can be named in a reading of either phase."""
+
+    def __init__(self) -> None:
+        self.calls: dict[str, None] = {}
+        self.functions: dict[str, None] = {}
+        self.conductors: dict[str, None] = {}
+        self.spots: dict[str, dict[str, None]] = {}
+
+    def add(self, found: Proved) -> None:
+        """Take in what one version has."""
+        self.calls |= dict.fromkeys(calls_of_job(found.circuit))
+        self.functions |= dict.fromkeys(found.circuit.functions)
+        self.conductors |= dict.fromkeys(found.job.landings)
+        for place in places(found.job):
+            self.spots.setdefault(place.name, {}).update(dict.fromkeys(place.spots))
 
 
 @router.post("/jobs/{job_id}/record")
@@ -70,7 +93,8 @@ def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> 
     try:
         with who.store.writing() as session:
             job = who.job(session, job_id, edit=True)
-            found = proved(head(session, job).text)
+            version = phase_of(session, job, form.word("phase")).version
+            found = proved(version.text)
             kind = form.word("kind")
             one = form.word({"amps": "conductor", "running": "function"}.get(kind, "red"))
             wanted = Noted(
@@ -84,12 +108,22 @@ def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> 
                 form.word("note"),
             )
             with found.asking:
-                measured.note(session, job, found.circuit, wanted, who.person_id)
+                measured.note(session, job, found.circuit, version.number, wanted, who.person_id)
     except CallpathError as error:
         with who.store.reading() as session:
             who.job(session, job_id, edit=True)
         return _page(request, who, job_id, given, [str(error)])
     return back(f"/jobs/{job_id}/record")
+
+
+@router.post("/jobs/{job_id}/phase")
+def set_phase(who: VisitDep, form: FormDep, job_id: str) -> Response:
+    """Say which version shows the job as found, or as left; ``head`` stands for the one that counts, whichever it is."""
+    with who.store.writing() as session:
+        job = who.job(session, job_id, edit=True)
+        version = None if form.word("version") == "head" else form.number("version")
+        mark(session, job, form.word("phase"), version, who.person_id)
+    return back(f"/jobs/{job_id}/{'versions' if form.word('then') == 'versions' else 'record'}")
 
 
 @router.post("/jobs/{job_id}/record/strike")
@@ -110,8 +144,7 @@ def add_photo(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Re
     try:
         if sent is None:
             raise CallpathError("choose a photo first")
-        if phase not in PHASES:
-            raise CallpathError("say whether the photo shows the job as found or as left")
+        known_phase(phase)
         picture = encoded_anew(sent.file.read(MOST_BYTES + 1))
     except CallpathError as error:
         return _page(request, who, job_id, {}, [str(error)])
@@ -143,21 +176,26 @@ def photo(who: VisitDep, job_id: str, number: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/papers")
-def papers(who: VisitDep, job_id: str, kind: str = "pdf", paper: str = "letter", phase: str = "as-left") -> Response:
-    """Return the papers: all in one PDF with the readings of a phase in its form, the diagram, or the sheet for the field."""
-    if kind not in ("pdf", "svg", "html") or paper not in PAPERS or phase not in PHASES:
+def papers(who: VisitDep, job_id: str, kind: str = "pdf", paper: str = "letter", phase: str = "") -> Response:
+    """Return the papers of a phase, that is of its version with its readings; of the version that counts where none is named.
+
+    They are all in one PDF, the diagram, or the sheet for the field.
+    """
+    if kind not in ("pdf", "svg", "html") or paper not in PAPERS or phase not in ("", *PHASES):
         raise CallpathError(f"the papers come as pdf, svg or html, on {' or '.join(PAPERS)}, {' or '.join(PHASES)}")
-    facts = job_facts(who, job_id)
-    found = facts["proved"]
-    told = imprint(found.job, datetime.datetime.now(datetime.UTC).date())
-    name = file_name(facts["record"].title, "job")
     with who.store.reading() as session:
-        taken = measured.taken(measured.noted(session, facts["record"]), phase)
+        job = who.job(session, job_id)
+        shown = phase_of(session, job, phase or "as-left")
+        version = shown.version if phase else head(session, job)
+        rows = measured.noted(session, job)
+        name = file_name(job.title, "job") + (f"-{phase}" if phase else "")
+    found = proved(version.text)
+    told = imprint(found.job, datetime.datetime.now(datetime.UTC).date())
+    if phase:
+        told = replace(told, title=f"{shown.words.capitalize()}: {told.title}")
     with found.asking:
-        terminals, landings = found.circuit.network.node_of, found.job.landings
-        # What was measured on a version with other names is kept in the record, but has no place in this form.
-        fitting = [row for row in taken if all(point in terminals or point in landings for point in row.points)]
-        book = Book(found.job, told, taken=fitting, circuit=found.circuit)
+        taken = measured.taken(rows, shown.name)
+        book = Book(found.job, told, taken=taken, left=shown.name == "as-left", circuit=found.circuit)
         if kind == "svg":
             raw, media = svg(book.diagram(), findings=book.proof.findings, imprint=told).encode(), "image/svg+xml"
         elif kind == "html":

@@ -3,44 +3,91 @@
 from __future__ import annotations
 
 import difflib
-from typing import Any
+from dataclasses import dataclass
+from functools import lru_cache
 
 from fastapi import APIRouter, Request
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from starlette.responses import Response
 
-from callpath.job.model import Job
+from callpath.errors import CallpathError
+from callpath.papers.changes import Changes, changes
+from callpath.papers.compared import drawn_together
 from callpath.records import history
-from callpath.records.schema import Revision
+from callpath.records.phase import PHASES, phase_of, phases
+from callpath.records.schema import Job, Revision
 from callpath.web.build_page import job_facts
-from callpath.web.proved import proved
+from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page
 from callpath.web.visit import FormDep, VisitDep
 
-__all__ = ["differences", "router"]
+__all__ = ["router", "version_called"]
 
 router = APIRouter()
 
 
+@dataclass(frozen=True)
+class Compared:
+    """Two versions, proved, and what is different."""
+
+    older: Revision
+    newer: Revision
+    before: Proved
+    after: Proved
+    changes: Changes
+    lines: list[str]
+
+
+def version_called(session: Session, record: Job, name: str) -> Revision:
+    """Return the version of a number, or that is ``as-found`` or ``as-left``.
+
+    Raises
+    ------
+    CallpathError
+        There is none.
+    """
+    if name in PHASES:
+        return phase_of(session, record, name).version
+    if not name.isdecimal() or len(name) > 9:
+        raise CallpathError(f"'{name}' is no version; give its number, {' or '.join(PHASES)}")
+    return history.revision(session, record, int(name))
+
+
 @router.get("/jobs/{job_id}/versions")
-def versions(request: Request, who: VisitDep, job_id: str, older: int = 0, newer: int = 0) -> Response:
+def versions(request: Request, who: VisitDep, job_id: str, older: str = "", newer: str = "") -> Response:
     """List the versions; with two of them, what is different."""
     facts = job_facts(who, job_id)
     record = facts["record"]
+    compared: Compared | None = None
     with who.store.reading() as session:
         query = select(Revision).where(Revision.job_id == record.id).order_by(Revision.number.desc())
         rows = [(revision, revision.person.name) for revision in session.scalars(query)]
-        compared: dict[str, Any] | None = None
+        spoken = phases(session, record)
         if older and newer:
-            one, two = (history.revision(session, record, number).text for number in (older, newer))
-            lines = difflib.unified_diff(one.splitlines(), two.splitlines(), "", "", lineterm="", n=2)
-            compared = {
-                "older": older,
-                "newer": newer,
-                "changes": differences(proved(one).job, proved(two).job),
-                "lines": [line for line in lines if not line.startswith(("---", "+++"))],
-            }
-    return page(request, "versions.html", rows=rows, compared=compared, **facts)
+            compared = _compared(*(version_called(session, record, name) for name in (older, newer)))
+    return page(request, "versions.html", rows=rows, compared=compared, spoken=spoken, **facts)
+
+
+def _compared(older: Revision, newer: Revision) -> Compared:
+    before, after = proved(older.text), proved(newer.text)
+    lines = difflib.unified_diff(older.text.splitlines(), newer.text.splitlines(), "", "", lineterm="", n=2)
+    shown = [line for line in lines if not line.startswith(("---", "+++"))]
+    return Compared(older, newer, before, after, changes(before.job, after.job), shown)
+
+
+@router.get("/jobs/{job_id}/compared")
+def compared_drawing(who: VisitDep, job_id: str, older: int, newer: int, narrow: bool = False) -> Response:
+    """Return two versions in one drawing, what came thick and what went dashed."""
+    with who.store.reading() as session:
+        record = who.job(session, job_id)
+        before, after = (history.revision(session, record, number).text for number in (older, newer))
+    return Response(_together(before, after, 1 if narrow else 3), media_type="image/svg+xml")
+
+
+@lru_cache(maxsize=16)
+def _together(before: str, after: str, columns: int) -> str:
+    return drawn_together(proved(before).job, proved(after).job, columns=columns)
 
 
 @router.post("/jobs/{job_id}/take")
@@ -50,27 +97,3 @@ def take(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
         record = who.job(session, job_id, edit=True)
         history.take(session, record.id, form.number("number"), form.number("seen"), who.person_id)
     return back(f"/jobs/{job_id}")
-
-
-def differences(before: Job, after: Job) -> list[tuple[str, str, str]]:
-    """Return what is different between two jobs: a thing, how it was, how it is; empty where it was not or is not."""
-    one, two = _sayings(before), _sayings(after)
-    return [(name, one.get(name, ""), two.get(name, "")) for name in {**one, **two} if one.get(name) != two.get(name)]
-
-
-def _sayings(job: Job) -> dict[str, str]:
-    said = {"title": job.title, "note": job.note}
-    for device in job.equipment.values():
-        said[device.id] = f"{device.part.part} at {device.at}"
-        said |= {f"{device.id} {key}": str(value) for key, value in device.settings.items()}
-    for cable in job.cables.values():
-        one, other = cable.between
-        said[cable.id] = f"{one} to {other}, {cable.length_ft:g} ft of {cable.awg} AWG: {' '.join(cable.conductors)}"
-    for conductor, ends in job.landings.items():
-        said[conductor] = " – ".join(end or "capped" for end in ends)
-    said |= {f"splice {name}": at for name, at in job.splices.items()}
-    said |= {"jumper " + " – ".join(sorted(pair)): "in" for pair in job.jumpers}
-    said["serves"] = "all that it can" if job.serves is None else ", ".join(job.serves) or "nothing"
-    said |= {f"contact {name}": "closed" if closed else "open" for name, closed in job.contacts.items()}
-    said |= {f"fault {fault.kind} {' '.join(fault.where)}": "planted" for fault in job.faults}
-    return said
