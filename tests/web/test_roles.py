@@ -52,6 +52,7 @@ EXPECTED = {
     ("POST", "/jobs/{job_id}/phase"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/record/strike"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/photos"): [401, 404, 403, 404, 422, 422, 422],
+    ("GET", "/jobs/{job_id}/photos/{number}/alone"): [303, 404, 404, 404, 404, 404, 404],
     ("GET", "/jobs/{job_id}/photos/{number}"): [303, 404, 404, 404, 404, 404, 404],
     ("GET", "/jobs/{job_id}/papers"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/fault"): [303, 404, 200, 404, 200, 200, 200],

@@ -212,7 +212,10 @@ class Measured(Base):
 
 
 class Photo(Base):
-    """A picture of a job, encoded anew: nothing of the file that came in is kept but what can be seen."""
+    """A picture of a job, encoded anew: nothing of the file that came in is kept but what can be seen.
+
+    ``of`` is the equipment, terminal, splice, cable or conductor that it shows, empty where that is nothing in particular.
+    """
 
     __tablename__ = "photo"
 
@@ -220,9 +223,11 @@ class Photo(Base):
     job_id: Mapped[str] = mapped_column(ForeignKey("job.id"), index=True)
     phase: Mapped[str] = mapped_column(String(20))
     caption: Mapped[str] = mapped_column(String(400))
+    of: Mapped[str] = mapped_column(String(100), server_default="")
     width: Mapped[int]
     height: Mapped[int]
     jpeg: Mapped[bytes] = mapped_column(deferred=True)
+    small: Mapped[bytes | None] = mapped_column(deferred=True)
     struck: Mapped[bool] = mapped_column(default=False)
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     made_at: Mapped[datetime] = mapped_column(Moment, default=now)

@@ -18,7 +18,9 @@ __all__ = ["COOKIE", "MOST_BYTES", "Application", "Guard", "Message", "Receive",
 COOKIE = "callpath"
 
 MOST_BYTES = 12 * 1024 * 1024
-"""No request is larger than this: a photo from a telephone, and some room."""
+"""No request is larger than this, but for photos: one from a telephone, and some room."""
+MOST_PHOTOS_BYTES = 62 * 1024 * 1024
+"""Several photos at once."""
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -42,7 +44,7 @@ class Guard:
             await self.application(scope, receive, send)
             return
         headers = {key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]}
-        if refusal := self._refusal(scope["method"], headers):
+        if refusal := self._refusal(scope["method"], scope["path"], headers):
             await _answer(send, *refusal)
             return
         nonce = secrets.token_urlsafe(16)
@@ -55,26 +57,26 @@ class Guard:
                     message["headers"].append((b"set-cookie", _cookie(ticket, scope["scheme"] == "https")))
             await send(message)
 
-        seen = 0
+        seen, most = 0, _most(scope["path"])
 
         async def guarded_receive() -> Message:
             nonlocal seen
             message = await receive()
             seen += len(message.get("body", b""))
-            if seen > MOST_BYTES:
-                raise HTTPException(413, _TOO_LARGE)
+            if seen > most:
+                raise HTTPException(413, _too_large(most))
             return message
 
         await self.application(scope, guarded_receive, guarded_send)
 
-    def _refusal(self, method: str, headers: dict[str, str]) -> tuple[int, str] | None:
+    def _refusal(self, method: str, path: str, headers: dict[str, str]) -> tuple[int, str] | None:
         """Return the status and the reason for which a request is turned away unread."""
         host = headers.get("host", "")
         if self.names is not None and _split(f"//{host}")[0] not in self.names:
             # A page elsewhere may have pointed a name of its own at this machine.
             return 421, "callpath does not answer to this name; use the address that it printed when it started"
-        if _whole(headers.get("content-length", "0")) > MOST_BYTES:
-            return 413, _TOO_LARGE
+        if _whole(headers.get("content-length", "0")) > _most(path):
+            return 413, _too_large(_most(path))
         if method not in _SAFE:
             origin, site = headers.get("origin"), headers.get("sec-fetch-site", "same-origin")
             foreign = origin is not None and _split(origin)[1] != host
@@ -96,7 +98,12 @@ def _whole(word: str) -> int:
     return int(word) if word.isascii() and word.isdecimal() else 0
 
 
-_TOO_LARGE = f"too large: at most {MOST_BYTES // 2**20} MB can be sent at once"
+def _most(path: str) -> int:
+    return MOST_PHOTOS_BYTES if path.startswith("/jobs/") and path.endswith("/photos") else MOST_BYTES
+
+
+def _too_large(most: int) -> str:
+    return f"too large: at most {most // 2**20} MB can be sent at once"
 
 
 def _cookie(ticket: str, secure: bool) -> bytes:

@@ -17,8 +17,7 @@ from callpath.papers.pdf import PAPERS, pdf
 from callpath.records import measured
 from callpath.records.history import head
 from callpath.records.measured import KINDS, Noted
-from callpath.records.phase import PHASES, Phase, known_phase, mark, phase_of, phases
-from callpath.records.photo import MOST_BYTES, encoded_anew
+from callpath.records.phase import PHASES, Phase, mark, phase_of, phases
 from callpath.records.schema import Measured, Photo
 from callpath.web.build_page import job_facts, places
 from callpath.web.job_list import file_name
@@ -26,7 +25,7 @@ from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page
 from callpath.web.visit import FormDep, Visit, VisitDep
 
-__all__ = ["router"]
+__all__ = ["record_page", "router"]
 
 router = APIRouter()
 
@@ -34,10 +33,11 @@ router = APIRouter()
 @router.get("/jobs/{job_id}/record")
 def record(request: Request, who: VisitDep, job_id: str) -> Response:
     """Show what was measured and photographed."""
-    return _page(request, who, job_id, {}, [])
+    return record_page(request, who, job_id, {}, [])
 
 
-def _page(request: Request, who: Visit, job_id: str, given: dict[str, str], problems: list[str]) -> Response:
+def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str], problems: list[str]) -> Response:
+    """Return the page, with what was typed into its form and what is wrong with that."""
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
         spoken = phases(session, facts["record"])
@@ -76,12 +76,14 @@ class _Choices:
         self.functions: dict[str, None] = {}
         self.conductors: dict[str, None] = {}
         self.spots: dict[str, dict[str, None]] = {}
+        self.things: dict[str, None] = {}
 
     def add(self, found: Proved) -> None:
         """Take in what one version has."""
         self.calls |= dict.fromkeys(calls_of_job(found.circuit))
         self.functions |= dict.fromkeys(found.circuit.functions)
         self.conductors |= dict.fromkeys(found.job.landings)
+        self.things |= dict.fromkeys((*found.job.equipment, *found.job.splices, *found.job.cables))
         for place in places(found.job):
             self.spots.setdefault(place.name, {}).update(dict.fromkeys(place.spots))
 
@@ -112,7 +114,7 @@ def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> 
     except CallpathError as error:
         with who.store.reading() as session:
             who.job(session, job_id, edit=True)
-        return _page(request, who, job_id, given, [str(error)])
+        return record_page(request, who, job_id, given, [str(error)])
     return back(f"/jobs/{job_id}/record")
 
 
@@ -133,46 +135,6 @@ def strike(who: VisitDep, form: FormDep, job_id: str) -> Response:
         job = who.job(session, job_id, edit=True)
         measured.strike(session, job, Photo if form.word("what") == "photo" else Measured, form.number("number"))
     return back(f"/jobs/{job_id}/record")
-
-
-@router.post("/jobs/{job_id}/photos")
-def add_photo(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Response:
-    """Take a photo in."""
-    with who.store.reading() as session:
-        who.job(session, job_id, edit=True)
-    sent, phase = form.file("photo"), form.word("phase")
-    try:
-        if sent is None:
-            raise CallpathError("choose a photo first")
-        known_phase(phase)
-        picture = encoded_anew(sent.file.read(MOST_BYTES + 1))
-    except CallpathError as error:
-        return _page(request, who, job_id, {}, [str(error)])
-    with who.store.writing() as session:
-        job = who.job(session, job_id, edit=True)
-        session.add(
-            Photo(
-                job_id=job.id,
-                phase=phase,
-                caption=form.word("caption")[:400],
-                width=picture.width,
-                height=picture.height,
-                jpeg=picture.jpeg,
-                person_id=who.person_id,
-            )
-        )
-    return back(f"/jobs/{job_id}/record")
-
-
-@router.get("/jobs/{job_id}/photos/{number}")
-def photo(who: VisitDep, job_id: str, number: int) -> Response:
-    """Return a photo."""
-    with who.store.reading() as session:
-        who.job(session, job_id)
-        found = session.get(Photo, number)
-        if found is None or found.job_id != job_id:
-            raise CallpathError("there is no such photo")
-        return Response(found.jpeg, media_type="image/jpeg")
 
 
 @router.get("/jobs/{job_id}/papers")

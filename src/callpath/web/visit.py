@@ -39,6 +39,7 @@ __all__ = [
 ]
 
 _MOST_FIELDS = 600
+_MOST_FILES = 12
 
 
 class DeniedError(CallpathError):
@@ -218,8 +219,11 @@ class Form:
 
     def file(self, name: str) -> UploadFile | None:
         """Return a file that was sent, None where none was chosen."""
-        value = self.data.get(name)
-        return value if isinstance(value, UploadFile) and value.filename else None
+        return next(iter(self.files(name)), None)
+
+    def files(self, name: str) -> list[UploadFile]:
+        """Return all files that were sent in a field."""
+        return [value for value in self.data.getlist(name) if isinstance(value, UploadFile) and value.filename]
 
     def starting(self, prefix: str) -> Iterator[tuple[str, str]]:
         """Yield the fields whose names start so, without that start."""
@@ -243,7 +247,7 @@ async def form(request: Request, who: VisitDep) -> AsyncIterator[Form]:
 @asynccontextmanager
 async def checked_form(request: Request, csrf: str) -> AsyncIterator[Form]:
     """Read a form that must carry a token."""
-    async with request.form(max_files=4, max_fields=_MOST_FIELDS, max_part_size=512 * 1024) as data:
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=512 * 1024) as data:
         sent = data.get("csrf")
         if not isinstance(sent, str) or not hmac.compare_digest(sent.encode(), csrf.encode()):
             raise DeniedError(
