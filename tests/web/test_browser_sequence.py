@@ -108,5 +108,6 @@ def test_without_script_every_moment_is_a_link(browser: Browser, address: str) -
     expect(page.locator("#player")).to_be_hidden()
     page.locator(".timeline").get_by_role("link", name="10:00").first.click()
     expect(page.locator(".instant:visible")).to_contain_text("the compressor stops")
+    page.wait_for_load_state("load")
     assert page.locator("#drawing img").evaluate("image => image.complete && image.naturalWidth > 0")
     context.close()
