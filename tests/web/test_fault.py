@@ -10,9 +10,11 @@ import pytest
 
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
+from callpath.faults.universe import repair_of
 from callpath.job import load_job
 from callpath.records.schema import Hunt
 from callpath.web import practice_page
+from callpath.web.asked_form import shortcuts
 from callpath.web.proved import proved
 from tests.web.site import EXAMPLES, Visitor, said
 
@@ -106,3 +108,85 @@ def test_giving_up_is_told_and_scored(site: Visitor) -> None:
     assert "✗ no 0" in said(site.get("/scores"))
     assert site.post(f"{job}/practice", {"do": "stop"}).status_code == 422
     assert site.post(f"{job}/practice", {"do": "hide", "seed": "1", "faults": "9", "alike": "some"}).status_code == 422
+
+
+def test_the_complaint_begins_with_what_the_job_serves(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    page = site.get(f"{job}/fault").text
+    assert re.findall(r"<option selected>([^<]*)</option>", page) == ["cool"]
+
+
+@pytest.mark.parametrize(
+    ("do", "told"),
+    [
+        ("tell:none", "board.heat does not run, board.blower does not run, cond.compressor does not run"),
+        ("tell:right", "board.heat does not run, board.blower runs, cond.compressor runs"),
+    ],
+)
+def test_a_complaint_by_one_tap(site: Visitor, do: str, told: str) -> None:
+    """By the trade: in cooling the compressor and the blower run, the burner does not."""
+    job = site.bring("garden-cottage")
+    assert told in said(site.post(f"{job}/fault", {"do": do, "kind": "running", "call": "cool"}))
+
+
+def test_common_answers_are_asked_of_the_sound_circuit(site: Visitor) -> None:
+    found = proved((EXAMPLES / "garden-cottage.job.yaml").read_text(encoding="utf-8"))
+    case = found.case
+    asked = {
+        "{call: cool, between: [cond.Y, cond.C], volts: 0}": [("25.7", "about 25.7 V, as it should be"), ("0", "0 V")],
+        "{call: off, between: [cond.Y, cond.C], volts: 0}": [("0.0", "about 0.0 V, as it should be")],
+        "{between: [cond.Y, cond.C], ohms: 0, lifted: [outside.red]}": [
+            ("10.0", "about 10.0 Ω, as it should be"), ("0", "0 Ω"), ("OL", "OL"),
+        ],
+        "{between: [stat.W, stat.C], ohms: 0}": [("OL", "OL, as it should be"), ("0", "0 Ω")],
+        "{call: cool, running: {cond.compressor: true, board.blower: true}}": [
+            ("runs cond.compressor board.blower", "as it should be: cond.compressor, board.blower"), ("runs", "nothing runs"),
+        ],
+        "{call: fan, running: {cond.compressor: true}}": [
+            ("runs", "nothing runs"), ("runs cond.compressor", "it runs"),
+        ],
+    }  # fmt: skip
+    for line, wanted in asked.items():
+        (seen,) = read_seen(f"seen: [{line}]", case.circuit)
+        assert [(each.value, each.label) for each in shortcuts(case, seen.test)] == wanted, line
+
+
+def test_an_answer_by_one_tap_is_kept_like_one_that_was_typed(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    page = site.post(f"{job}/fault", COMPLAINT).text
+    test, kind = proposed(page), next(kind for kind in ("running", "volts", "amps", "ohms") if kind in proposed(page))
+    values = [html.unescape(value) for value in re.findall(r'value="answer:([^"]*)"', page)]
+    assert values
+    site.post(f"{job}/fault", {"do": f"answer:{values[0]}", "test": json.dumps(test), "was": hunts(site)[0].seen})
+    typed = site.bring("garden-cottage")
+    site.post(f"{typed}/fault", COMPLAINT)
+    site.post(
+        f"{typed}/fault", {"do": "answer", "test": json.dumps(test), "amount": values[0], "was": hunts(site)[1].seen}
+    )
+    assert kind != "running"
+    assert hunts(site)[0].seen == hunts(site)[1].seen
+
+
+def test_the_drawing_of_an_exercise_is_the_sound_job(site: Visitor) -> None:
+    """Neither a finding nor a fault that the file plants is in it, whatever is hidden."""
+    job = site.bring("garden-cottage-green-on-common")
+    drawn = site.get(f"{job}/fault/drawing?version=1").text
+    for mark in ("wrong", "label-mark", "probe", "live"):
+        assert mark not in drawn
+    for seed in ("1", "2"):
+        page = site.post(f"{job}/practice", {"do": "hide", "seed": seed, "faults": "2", "alike": "some"}).text
+        (source,) = set(re.findall(r'data-src="([^"]+)"', page))
+        assert site.get(html.unescape(source)).text == drawn
+        site.post(f"{job}/practice", {"do": "stop"})
+    assert site.get(f"{job}/fault/drawing?test=[1]").status_code == 422
+
+
+def test_what_is_at_fault_is_named_from_lists(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    page = site.post(f"{job}/practice", {"do": "hide", "seed": "3", "faults": "2", "alike": "some"}).text
+    with site.store.reading() as session:
+        exercise = practice_page._exercise(proved(site.file(job)), session.query(Hunt).one())
+    offered = set(map(html.unescape, re.findall(r'<option value="([^"]+)">', page.partition('id="culprit"')[2])))
+    named = [" ".join(sorted({*repair_of(fault)} - {fault.kind})) for fault in exercise.faults]
+    assert set(named) <= offered
+    assert "You found it" in said(site.post(f"{job}/practice", {"do": "mend", "named": named}))

@@ -56,6 +56,7 @@ EXPECTED = {
     ("GET", "/jobs/{job_id}/photos/{number}"): [303, 404, 404, 404, 404, 404, 404],
     ("GET", "/jobs/{job_id}/papers"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/fault"): [303, 404, 200, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/fault/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/fault"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/practice"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/practice"): [401, 404, 422, 404, 422, 422, 422],

@@ -20,7 +20,7 @@ from callpath.job.model import Fault
 from callpath.job.write import fault_data
 from callpath.progress import step
 
-__all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "hide"]
+__all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "culprits", "hide", "right"]
 
 ALIKE = ("little", "some", "much")
 """How many other faults look like the hidden one at first."""
@@ -172,8 +172,21 @@ def complaint_of(case: Case, faults: Sequence[Fault]) -> Seen:
 
 def amiss(case: Case, seen: Seen) -> Answer:
     """Return that part of a look at what runs which a sound job would show otherwise."""
-    right = World(case.job, (), np.random.default_rng(0), exact=True).answer(seen.test).running
-    return Answer({name: on for name, on in seen.answer.running.items() if on != right[name]})
+    sound = right(case, seen.test).running
+    return Answer({name: on for name, on in seen.answer.running.items() if on != sound[name]})
+
+
+def right(case: Case, check: Check) -> Answer:
+    """Return what a sound job shows, at nominal values and with a perfect meter."""
+    return World(case.job, (), np.random.default_rng(0), exact=True).answer(check)
+
+
+def culprits(case: Case) -> tuple[tuple[str, ...], ...]:
+    """Return what can be named as being at fault in a job: the things that a repair is about, each once.
+
+    That is one conductor, element or setting, or two things that touch, are exchanged, or are joined by a jumper.
+    """
+    return tuple(dict.fromkeys(tuple(sorted({*repair_of(fault)} - {fault.kind})) for fault in case.universe.faults))
 
 
 def hide(case: Case, seed: int, *, faults: int = 1, alike: str = "some") -> Exercise:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 from callpath.circuit.build import build
+from callpath.faults.asked import Check
 from callpath.papers.colour import ink
 from callpath.papers.drawing import Diagram, Line, Point
 from callpath.papers.imprint import Imprint
@@ -14,6 +15,7 @@ from callpath.papers.layout import TEXT
 from callpath.papers.live import Loop, live
 from callpath.papers.marks import Mark, badges, marks
 from callpath.papers.pen import EDGE, INK, PAPER, Lines, add, cautions, headed, height, paragraph, sheet, way, write
+from callpath.papers.probe import clamped, plates
 from callpath.papers.symbol import strokes
 from callpath.papers.text import plain, wrapped
 from callpath.proof.finding import Finding
@@ -22,6 +24,7 @@ __all__ = ["directions", "svg"]
 
 _LIVE = "#ffb000"
 _WRONG = "#8e0019"
+_PLATES = {"red": "#b00020", "call": "#0b4f6c", "look": "#0b4f6c"}
 _MANNERS = {
     "iec": "Symbols in the manner of IEC 60617, drawn from memory of the standard.",
     "ansi": "Symbols in the manner of IEEE 315 (ANSI Y32.2), drawn from memory of the standard.",
@@ -34,6 +37,7 @@ def svg(
     call: str | None = None,
     *,
     lit: Sequence[Loop] = (),
+    test: Check | None = None,
     findings: Sequence[Finding] = (),
     imprint: Imprint | None = None,
     switchable: bool = False,
@@ -49,6 +53,8 @@ def svg(
         A call whose live loops are lit: source, switch, load and way back.
     lit : sequence of Loop
         Without a call: the loops of some settled state, to be lit; whoever shows the drawing tells which state that is.
+    test : Check, optional
+        A test to be made: where the leads go, what is clamped, lifted or jumped, which call, and where to look.
     findings : sequence of Finding
         What a proof found; what is worse than a note is numbered and its path marked.
     imprint : Imprint, optional
@@ -104,6 +110,8 @@ def svg(
     for plate, label in badges(diagram, found):
         add(drawing, "rect", x=plate.x, y=plate.y, width=plate.width, height=plate.height, rx=3, fill=_WRONG)
         write(drawing, label, PAPER)
+    if test is not None:
+        _probe(drawing, diagram, test)
     paragraph(root, foot, above + diagram.height)
     ET.indent(root)
     return ET.tostring(root, encoding="unicode") + "\n"
@@ -164,6 +172,38 @@ def directions(diagram: Diagram, paths: Sequence[Sequence[str]]) -> dict[str, bo
                 line = jumper[frozenset((before, name))]
                 found.setdefault(line, ends[line][0] == before)
     return found
+
+
+def _probe(root: ET.Element, diagram: Diagram, test: Check) -> None:
+    """Mark a test: what it is about with a broad dashed line, and a plate with a word wherever something is to be done."""
+    group = add(root, "g", **{"class": "probe"})
+    for line in diagram.lines:
+        if line.name in clamped(test):
+            add(
+                group,
+                "path",
+                d=way(line.points),
+                fill="none",
+                stroke=INK,
+                stroke_width=7.0,
+                stroke_dasharray="2 3",
+                opacity=0.55,
+            )
+    for plate in plates(diagram, test):
+        made = add(group, "g", **{"class": f"plate-{plate.kind}"})
+        at = plate.rect
+        add(
+            made,
+            "rect",
+            x=at.x,
+            y=at.y,
+            width=at.width,
+            height=at.height,
+            rx=2.5,
+            fill=_PLATES.get(plate.kind, INK),
+            stroke=PAPER,
+        )
+        write(made, plate.label, PAPER)
 
 
 def _frames(root: ET.Element, diagram: Diagram) -> None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+import math
+from dataclasses import dataclass
 from typing import Any
 
 from callpath.errors import CallpathError
 from callpath.faults.asked import Check, Seen
+from callpath.faults.practice import right
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.job.write import flow
 from callpath.web.visit import Form
 
-__all__ = ["answered", "as_value", "made_up"]
+__all__ = ["answered", "as_value", "check_of", "made_up", "shortcuts"]
 
 
 def as_value(test: Check) -> str:
@@ -21,30 +24,74 @@ def as_value(test: Check) -> str:
     return json.dumps({**data, "running": list(test.functions)} if test.kind == "running" else {**data, test.kind: 0})
 
 
-def answered(case: Case, form: Form, *, unanswered: bool = False) -> Seen:
-    """Return the test that a form carries, with its answer; ``unanswered`` puts any answer there.
+@dataclass(frozen=True)
+class Shortcut:
+    """A common answer that one tap gives: what the form says for it, and what stands on the button."""
+
+    value: str
+    label: str
+
+
+def shortcuts(case: Case, test: Check) -> tuple[Shortcut, ...]:
+    """Return common answers to a test; what a sound job would show is asked of its circuit."""
+    sound = right(case, test)
+    if test.kind == "running":
+        runs = [name for name, on in sound.running.items() if on]
+        choices = {tuple(runs): "as it should be: " + (", ".join(runs) or "nothing runs"), (): "nothing runs"}
+        choices.setdefault(test.functions, "all of it runs" if len(test.functions) > 1 else "it runs")
+        return tuple(Shortcut(" ".join(("runs", *names)), label) for names, label in choices.items())
+    unit, digits = {"volts": ("V", 1), "amps": ("A", 2), "ohms": ("Ω", 1)}[test.kind]
+    value = "OL" if math.isinf(sound.value) else f"{sound.value:.{digits}f}"
+    shown = value if value == "OL" else f"about {value} {unit}"
+    found = {value: f"{shown}, as it should be"}
+    if float(0 if value == "OL" else value) or value == "OL":
+        found["0"] = f"0 {unit}"
+    if test.kind == "ohms":
+        found.setdefault("OL", "OL")
+    return tuple(Shortcut(value, label) for value, label in found.items())
+
+
+def check_of(case: Case, text: str) -> Check:
+    """Return the test that a form or an address carries.
+
+    Raises
+    ------
+    CallpathError
+        It is no test of this job.
+    """
+    data = _carried(text)
+    if isinstance(data.get("running"), list):
+        data["running"] = dict.fromkeys(map(str, data["running"]), False)
+    return _read(case, data).test
+
+
+def answered(case: Case, form: Form, given: str = "") -> Seen:
+    """Return the test that a form carries, with its answer; ``given`` is that of a shortcut.
 
     Raises
     ------
     CallpathError
         It carries no test of this job, or no answer to it.
     """
+    data = _carried(form.text("test"))
+    kind = next((kind for kind in ("running", "volts", "amps", "ohms") if kind in data), "")
+    if kind == "running":
+        names = data["running"] if isinstance(data["running"], list) else []
+        runs = given.split()[1:]
+        data["running"] = {str(name): name in runs for name in names} if given else _looked(form, names)
+    elif kind:
+        data[kind] = _number(given or form.word("amount"), kind)
+    return _read(case, data)
+
+
+def _carried(text: str) -> dict[str, Any]:
     try:
-        data = json.loads(form.text("test"))
+        data = json.loads(text)
     except (ValueError, RecursionError):
         data = None
     if not isinstance(data, dict):
         raise CallpathError("this form asks for no test; load the page again")
-    kind = next((kind for kind in ("running", "volts", "amps", "ohms") if kind in data), "")
-    if unanswered:
-        pass
-    elif kind == "running":
-        data["running"] = _looked(form, data["running"] if isinstance(data["running"], list) else [])
-    elif kind:
-        data[kind] = _number(form.word("amount"), kind)
-    if isinstance(data.get("running"), list):
-        data["running"] = dict.fromkeys(map(str, data["running"]), False)
-    return _read(case, data)
+    return data
 
 
 def _looked(form: Form, functions: list[Any]) -> dict[str, bool]:
@@ -63,8 +110,11 @@ def _number(word: str, kind: str) -> float | str:
         raise CallpathError(f"'{word}' is no reading; write a number" + (", or OL" if kind == "ohms" else "")) from None
 
 
-def made_up(case: Case, form: Form, *, unanswered: bool = False) -> Seen:
+def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False) -> Seen:
     """Return a test that somebody puts together themselves: what, on which call, where the leads are.
+
+    ``given`` is the answer of a shortcut: ``OL``, ``none`` for nothing runs, ``right`` for all as a sound job has it;
+    ``unanswered`` puts any answer there.
 
     Raises
     ------
@@ -75,15 +125,16 @@ def made_up(case: Case, form: Form, *, unanswered: bool = False) -> Seen:
     amount: float | str = 0.0 if unanswered else ""
     if kind == "running":
         said = {name: word for name, word in form.starting("runs:") if word in ("yes", "no")}
-        functions = case.circuit.functions
-        running = (
-            dict.fromkeys(functions, False) if unanswered else {name: word == "yes" for name, word in said.items()}
-        )
+        running = {name: word == "yes" for name, word in said.items()}
+        if unanswered or given in ("none", "right"):
+            running = dict.fromkeys(case.circuit.functions, False)
+        if given == "right":
+            running = dict(right(case, _read(case, {"call": call, "running": running}).test).running)
         if not running:
             raise CallpathError("say of one at least whether it runs")
         data: dict[str, Any] = {"call": call, "running": running}
     elif kind in ("volts", "low-z", "ohms", "amps"):
-        amount = amount if unanswered else _number(form.word("amount"), kind)
+        amount = amount if unanswered else _number(given or form.word("amount"), kind)
         if kind == "amps":
             data = {"call": call, "conductor": form.word("conductor"), "amps": amount}
         elif kind == "ohms":

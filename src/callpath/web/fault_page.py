@@ -2,35 +2,41 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from callpath.calls.closing import calls_of_job
 from callpath.errors import CallpathError, QuestionError
-from callpath.faults.asked import Seen
+from callpath.faults.answer import cautions_of
+from callpath.faults.asked import Check, Seen
+from callpath.faults.practice import right
 from callpath.faults.seen import points_of, read_seen
-from callpath.faults.troubleshoot import Answer, Case
+from callpath.faults.troubleshoot import Answer
 from callpath.faults.words import answer_words, faults_words, words_of_test
 from callpath.records import history
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
-from callpath.web.asked_form import answered, as_value, made_up
+from callpath.web.ask_page import call_asked
+from callpath.web.asked_form import answered, as_value, check_of, made_up, shortcuts
 from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page, problems_of
 from callpath.web.visit import FormDep, Visit, VisitDep
 
-__all__ = ["case_facts", "router"]
+__all__ = ["asking_facts", "router"]
 
 router = APIRouter()
 _SHOWN = 8
 
 
-def case_facts(case: Case) -> dict[str, Any]:
-    """Return what a form needs to put a test together."""
+def asking_facts(found: Proved) -> dict[str, Any]:
+    """Return what a form needs to put a test together, and to say of each kind of test what to be careful of."""
+    case = found.case
+    usual, calls = call_asked(found, "")
     return {
-        "calls": calls_of_job(case.circuit),
+        "calls": calls,
+        "usual": usual,
+        "cautions": {kind: cautions_of(Check(kind)) for kind in ("running", "volts", "amps", "ohms")},
         "functions": tuple(case.circuit.functions),
         "points": points_of(case.circuit),
         "words_of_test": words_of_test,
@@ -61,6 +67,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
                 answer = case.answer(seen, without=skipped_of(hunt, case))
             except QuestionError as error:
                 problems = [*problems, str(error)]
+        told = asking_facts(found)
+        quick = shortcuts(case, answer.next.test) if answer and answer.next else ()
     return page(
         request,
         "fault.html",
@@ -70,9 +78,29 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
         answer=answer,
         shown=_SHOWN,
         problems=problems,
-        **case_facts(case),
+        quick=quick,
+        version=hunt.version if hunt else facts["head"].number,
+        **told,
         **facts,
     )
+
+
+@router.get("/jobs/{job_id}/fault/drawing")
+def marked_drawing(
+    who: VisitDep,
+    job_id: str,
+    version: int = 0,
+    narrow: bool = False,
+    test: Annotated[str, Query(max_length=4000)] = "",
+) -> Response:
+    """Return the wiring as the job should have it, a test marked in it where one is given."""
+    with who.store.reading() as session:
+        record = who.job(session, job_id)
+        text = history.revision(session, record, version or record.head).text
+    found = proved(text)
+    with found.asking:
+        marked = check_of(found.case, test) if test else None
+        return Response(found.plain_drawing(marked, narrow=narrow), media_type="image/svg+xml")
 
 
 @router.post("/jobs/{job_id}/fault")
@@ -90,11 +118,17 @@ def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
 
 
 def _step(who: Visit, job_id: str, found: Proved, form: FormDep) -> None:
-    do = form.word("do")
+    do, _, given = form.word("do").partition(":")
+    new: Seen | None = None
     with found.asking:
         case = found.case
-        new = answered(case, form, unanswered=do == "skip") if do in ("answer", "skip") else None
-        new = made_up(case, form) if do == "tell" else new
+        if do == "answer":
+            new = answered(case, form, given)
+        elif do == "tell":
+            new = made_up(case, form, given)
+        elif do == "skip":
+            test = check_of(case, form.text("test"))
+            new = Seen(test, right(case, test))
     with who.store.writing() as session:
         job = who.job(session, job_id, edit=True)
         hunt = open_hunt(session, job, "fault") or begin_hunt(session, job, "fault", who.person_id)

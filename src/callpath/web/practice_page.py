@@ -6,13 +6,13 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from callpath.errors import CallpathError
-from callpath.faults.practice import ALIKE, Exercise, hide
+from callpath.faults.practice import ALIKE, Exercise, culprits, hide
 from callpath.records import history
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, scores, seen_of
 from callpath.records.schema import Hunt
 from callpath.web.asked_form import made_up
 from callpath.web.build_page import job_facts
-from callpath.web.fault_page import case_facts
+from callpath.web.fault_page import asking_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page, problems_of
 from callpath.web.visit import FormDep, Visit, VisitDep
@@ -28,6 +28,26 @@ def _exercise(found: Proved, hunt: Hunt) -> Exercise:
     for step in seen_of(hunt, found.case):
         exercise.make(step.test)
     return exercise
+
+
+def _groups(found: Proved, names: tuple[tuple[str, ...], ...]) -> dict[str, list[str]]:
+    """Return what can be named as being at fault, as lists to choose from."""
+    job, elements = found.case.job, found.case.circuit.elements
+    groups: dict[str, list[str]] = {
+        "A conductor": [],
+        "Something in the equipment": [],
+        "Two things": [],
+        "A setting": [],
+    }
+    for each in names:
+        if len(each) > 1:
+            group = "Two things"
+        elif each[0] in job.landings:
+            group = "A conductor"
+        else:
+            group = "Something in the equipment" if each[0] in elements else "A setting"
+        groups[group].append(" ".join(each))
+    return {group: rows for group, rows in groups.items() if rows}
 
 
 @router.get("/jobs/{job_id}/practice")
@@ -51,7 +71,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended:
         if hunt is not None:
             exercise = _exercise(found, hunt)
             best = exercise.best() if hunt.ended_at is not None else None
-        told = case_facts(found.case)
+        told = asking_facts(found)
+        named = _groups(found, culprits(found.case)) if exercise and best is None else {}
     return page(
         request,
         "practice.html",
@@ -60,6 +81,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended:
         exercise=exercise,
         best=best,
         alike=ALIKE,
+        culprits=named,
+        version=hunt.version if hunt else facts["head"].number,
         problems=problems,
         **told,
         **facts,
@@ -85,6 +108,7 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
         job = who.job(session, job_id)
         hunt = open_hunt(session, job, "practice", who.person_id)
         found = proved(history.revision(session, job, hunt.version if hunt else job.head).text)
+    named = " ".join(form.words("named")).strip()
     if do == "hide":
         seed, faults, alike = form.number("seed"), form.number("faults"), form.word("alike")
         if faults not in (1, 2) or alike not in ALIKE:
@@ -102,8 +126,8 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
         exercise = _exercise(found, hunt)
         if do == "test":
             exercise.make(made_up(found.case, form, unanswered=True).test)
-        elif do == "mend" and not exercise.names(form.word("named")):
-            raise CallpathError(f"mending {form.word('named') or 'nothing'} does not mend it, or not all of it")
+        elif do == "mend" and not exercise.names(named):
+            raise CallpathError(f"mending {named or 'nothing'} does not mend it, or not all of it")
         elif do not in ("mend", "stop"):
             raise CallpathError("this form asks for something that callpath does not do; load the page again")
         best = exercise.best() if do != "test" else None

@@ -8,6 +8,7 @@ from functools import cached_property
 from threading import Lock
 
 from callpath.circuit.build import Circuit, build
+from callpath.faults.asked import Check
 from callpath.faults.troubleshoot import Case
 from callpath.job.model import Job
 from callpath.job.read import known_job
@@ -71,6 +72,12 @@ class Proved:
                 drawn = svg(self.diagram(narrow=narrow), call or None, findings=findings, tappable=measure.lane)
                 self._drawings[call, narrow] = drawn
             return self._drawings[call, narrow]
+
+    def plain_drawing(self, test: Check | None = None, *, narrow: bool = False) -> str:
+        """Return the wiring as the job should have it: no finding and no fault, only a test that is to be made."""
+        with self.asking:
+            measure = THUMB if narrow else PAPER_MEASURE
+            return svg(self.diagram(narrow=narrow), test=test, tappable=measure.lane)
 
     def diagram(self, *, narrow: bool = False) -> Diagram:
         """Return the wiring as it is laid out, ``narrow`` for a telephone."""
