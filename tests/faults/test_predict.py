@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,10 +15,12 @@ from callpath.faults.candidate import candidate_tests, jump_pairs
 from callpath.faults.noise import amps_spread, ohms_spread, volts_spread
 from callpath.faults.posterior import predict
 from callpath.faults.troubleshoot import Case
+from callpath.job import load_job
 from tests.faults.measured import measured, planted_circuit
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, Data, job_of
 
 SAMPLE = 60
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.mark.parametrize("base", [COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE], ids=lambda base: base["title"][:20])
@@ -96,3 +99,16 @@ def test_what_is_shared_among_cores_is_what_one_would_find(monkeypatch: pytest.M
     monkeypatch.setattr("callpath.faults.predict._WORTH_SHARING", 100)
     shared = predict(Case(case.job).shows([]), check, rows)
     assert np.allclose(alone.shown[alone.index], shared.shown[shared.index], rtol=1e-9, atol=1e-12)
+
+
+def test_ohms_of_one_hypothesis_do_not_hang_on_those_asked_beside_it() -> None:
+    """A contact stuck closed that another hypothesis has open once shorted a point to the meter's other lead."""
+    case = Case(load_job(EXAMPLES / "orchard-defrost-no-heat.job.yaml"))
+    shows = case.shows([])
+    rows = np.random.default_rng(3).choice(len(case.universe), 1500, replace=False)
+    tests = [test for test in case.candidates(rows[:200]) if test.kind == "ohms" and test.between is not None]
+    for test in tests[:: max(1, len(tests) // 8)]:
+        assert test.between is not None
+        together = shows.ohms(test.between, test.lifted, rows, test.call)
+        alone = [shows.ohms(test.between, test.lifted, rows[i : i + 1], test.call)[0] for i in range(0, 1500, 10)]
+        assert together[::10] == pytest.approx(np.array(alone), rel=1e-5, abs=1e-6)

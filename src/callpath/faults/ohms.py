@@ -109,7 +109,7 @@ class Ohmmeter:
         one, two = (self.network.node_of[point] for point in pair)
         # Nodes that nothing joins to the points in any of the states carry nothing; the second point is the reference.
         ever = rest.copy()
-        ever[branch[branch >= 0]] += asked[branch >= 0]
+        np.maximum.at(ever, branch[branch >= 0], asked[branch >= 0])
         joined = self._joined(ever, pair)
         joined[two] = False
         place = np.where(joined, np.cumsum(joined) - 1, -1)
