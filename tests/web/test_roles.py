@@ -39,6 +39,7 @@ EXPECTED = {
     ("POST", "/jobs/{job_id}/redo"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/text"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/propose"): [303, 404, 200, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/propose/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/ask"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/sequence"): [303, 404, 200, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/sequence/drawing"): [303, 404, 200, 404, 200, 200, 200],

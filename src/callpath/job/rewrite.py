@@ -15,9 +15,9 @@ from typing import Any
 
 from callpath.errors import CallpathError, QuestionError, nearest
 from callpath.job.layout import Entry, Layout, says
-from callpath.job.model import Job, Landing
+from callpath.job.model import Cable, Equipment, Job, Landing
 from callpath.job.read import read_job
-from callpath.job.write import SECTIONS, flow
+from callpath.job.write import SECTIONS, flow, job_data
 from callpath.parts.catalogue import Catalogue
 from callpath.parts.model import SettingValue
 
@@ -34,8 +34,8 @@ def with_job(text: str, job: Job, catalogue: Catalogue | None = None) -> str:
     text : str
         A sound job file.
     job : Job
-        The job wanted: its landings, splices, jumpers, serves and settings may differ from what the text says, and faults
-        may be gone.
+        The job wanted: its equipment and cables, landings, splices, jumpers, serves and settings may differ from what the
+        text says, and faults may be gone.
     catalogue : Catalogue, optional
         Where parts are looked up; by default the one that ships with callpath.
 
@@ -47,9 +47,17 @@ def with_job(text: str, job: Job, catalogue: Catalogue | None = None) -> str:
         The job differs in something else, so that this text cannot be made to say it.
     """
     before = read_job(text, catalogue=catalogue)
+    added: dict[str, Mapping[str, Any]] = {}
+    dropped: dict[str, Collection[str]] = {}
+    for section in ("equipment", "cables"):
+        was, wanted, written = getattr(before, section), getattr(job, section), job_data(job).get(section, {})
+        new = [name for name in wanted if name not in was or _kind(wanted[name]) != _kind(was[name])]
+        added[section] = {name: written[name] for name in new}
+        dropped[section] = [name for name in was if name in new or name not in wanted]
+    stays = {id_: device for id_, device in job.equipment.items() if id_ not in added["equipment"]}
     settings = {}
-    for device in job.equipment.values():
-        old = before.equipment[device.id].settings if device.id in before.equipment else device.settings
+    for device in stays.values():
+        old = before.equipment[device.id].settings
         settings[device.id] = {name: value for name, value in device.settings.items() if value != old.get(name)}
     changed = with_changes(
         text,
@@ -59,6 +67,8 @@ def with_job(text: str, job: Job, catalogue: Catalogue | None = None) -> str:
         serves=job.serves,
         settings={device: values for device, values in settings.items() if values},
         mended=[i for i, fault in enumerate(before.faults) if fault not in job.faults],
+        added=added,
+        dropped={**dropped, "landings": [name for name in before.landings if name not in job.landings]},
     )
     after = read_job(changed, file=job.file, catalogue=catalogue)
     if replace(after, jumpers=()) != replace(job, jumpers=()) or _pairs(after.jumpers) != _pairs(job.jumpers):
@@ -138,6 +148,11 @@ def with_changes(
     if mended:
         edit.faults(mended)
     return mark + edit.result()
+
+
+def _kind(thing: Equipment | Cable) -> Any:
+    """Return what of a device or a cable is not changed in its entry: all but a device's settings."""
+    return (thing.part.part, thing.at) if isinstance(thing, Equipment) else thing
 
 
 def _pairs(jumpers: Sequence[tuple[str, str]]) -> set[frozenset[str]]:

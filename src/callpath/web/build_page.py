@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -238,6 +239,10 @@ def edit_job(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Res
         return _page(request, facts, problems=problems_of(error))
     if new.aside:
         return _page(request, job_facts(who, job_id), conflict=new)
+    if form.word("then") == "propose":
+        more = [("free", cable) for cable in form.words("free")]
+        asked = urlencode([("how", form.word("how")), *more, ("asked", form.word("asked") or "no")])
+        return back(f"/jobs/{job_id}/propose?{asked}")
     return back(f"/jobs/{job_id}")
 
 

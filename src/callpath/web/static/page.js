@@ -18,24 +18,27 @@ function say(text) {
 
 // ---- the drawing: it comes after the words, and what is tapped in it does what its twin in the lists does ----
 
-let drawn = null;
+const drawn = {};
 
-async function draw() {
-  const figure = document.getElementById("drawing");
-  if (!figure) {
-    return;
+function draw() {
+  for (const figure of document.querySelectorAll(".drawing[data-src]")) {
+    drawOne(figure);
   }
+}
+
+async function drawOne(figure) {
   const narrow = window.innerWidth < 640;
   const address = figure.dataset.src + (narrow ? "&narrow=true" : "");
-  if (drawn && drawn.address === address) {
-    figure.replaceChildren(drawn.svg);
+  const last = drawn[figure.id];
+  if (last && last.address === address) {
+    figure.replaceChildren(last.svg);
     operate(figure);
     return;
   }
-  if (drawn) {
+  if (last) {
     // What was drawn last stands there, faint, until the new one has come.
-    figure.replaceChildren(drawn.svg);
-    drawn.svg.classList.add("waiting");
+    figure.replaceChildren(last.svg);
+    last.svg.classList.add("waiting");
   } else {
     told(figure, "Drawing the wiring …");
   }
@@ -53,8 +56,8 @@ async function draw() {
     svg.removeAttribute("height");
   }
   svg.classList.toggle("narrow", narrow);
-  drawn = { address, svg: document.adoptNode(svg) };
-  figure.replaceChildren(drawn.svg);
+  drawn[figure.id] = { address, svg: document.adoptNode(svg) };
+  figure.replaceChildren(svg);
   operate(figure);
 }
 
@@ -283,8 +286,12 @@ async function search(form) {
   address.search = new URLSearchParams(new FormData(form)).toString();
   latest += 1;
   const mine = latest;
+  const old = document.getElementById(form.dataset.live);
+  // What is out of date is not to be pressed meanwhile.
+  old.inert = !old.contains(document.activeElement);
   const response = await fetch(address).catch(() => null);
   if (!response || mine !== latest || !form.isConnected) {
+    old.inert = !response ? false : old.inert;
     return;
   }
   const page = new DOMParser().parseFromString(await response.text(), "text/html");
@@ -294,6 +301,7 @@ async function search(form) {
   }
   const focus = document.activeElement && here.contains(document.activeElement) ? document.activeElement.id : "";
   here.replaceWith(there);
+  draw();
   window.history.replaceState({}, "", address);
   const chosen = document.getElementById(focus);
   if (chosen) {
@@ -301,6 +309,8 @@ async function search(form) {
     chosen.closest("li").scrollIntoView({ block: "nearest" });
   }
   localTimes();
+  const told = there.querySelector("[data-told]");
+  say(told ? told.textContent.trim() : "");
 }
 
 let typing = 0;
