@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import tracemalloc
 import zipfile
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from sqlalchemy import create_engine, select
 
 from callpath.circuit.build import build
+from callpath.cli import main
 from callpath.errors import CallpathError
 from callpath.job import read_job
 from callpath.records import history, measured, people, phase
@@ -38,7 +40,6 @@ def filled(store: Store) -> str:
             Photo(job_id=job.id, phase="as-left", caption="", width=made.width, height=made.height, jpeg=made.jpeg,
                   person_id=person.id)
         )  # fmt: skip
-        people.log_in(session, "Someone Else", "copper wire and paper", "here")
         return job.id
 
 
@@ -61,8 +62,8 @@ def test_all_comes_back_as_it_was(store: Store, address: str, tmp_path: Path) ->
     other = open_store(f"sqlite:///{tmp_path / 'other.db'}")
     assert restore(other, raw) == 1
     assert contents(other) == contents(store)
+    assert people.log_in(other, "someone else", "copper wire and paper", "here") is not None
     with other.writing() as session:
-        assert people.log_in(session, "someone else", "copper wire and paper", "here") is not None
         # The counting goes on where it was.
         assert history.begin(session, TEXT, 1).id != job_id
     with pytest.raises(CallpathError, match="jobs in these records already"):
@@ -111,6 +112,60 @@ def test_what_is_no_backup_is_told_and_changes_nothing(tmp_path: Path) -> None:
             restore(store, raw)
         assert contents(store) == before
     store.close()
+
+
+def forged(good: bytes, **tables: bytes) -> bytes:
+    """Return a backup with other lines in some of its tables."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(good)) as given, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in given.namelist():
+            archive.writestr(name, tables.get(name.removesuffix(".jsonl"), given.read(name)))
+    return out.getvalue()
+
+
+def test_a_forged_backup_is_told_and_changes_nothing(store: Store) -> None:
+    """Lines that are too deep, too large, of the wrong kind, or speak of a job that is not there; and a bomb."""
+    good, before = backup(store), contents(store)
+    head = (
+        b'["1", "t", 1, false, 1, {"moment": "2026-01-01T00:00:00+00:00"}, {"moment": "2026-01-01T00:00:00+00:00"}]\n'
+    )
+    mark = b'[%s, "none", "as-left", 1, 1, {"moment": "2026-01-01T00:00:00+00:00"}]\n'
+    for tables in (
+        {"job": b"[" * 50_000},
+        {"job": head.replace(b"1, false", b"1" + b"0" * 30 + b", false")},
+        {"job": head.replace(b'"t"', b"[]")},
+        {"job": head.replace(b"2026-01", b"2026-99")},
+        {"job": head.replace(b'"t"', b'{"bytes": "@"}')},
+        {"job": head.replace(b'"t"', b'{"bytes": "QQ=="}')},
+        {"phase_mark": mark % b"1"},
+        {"person": b"\xff\xfe\n"},
+    ):
+        with pytest.raises(CallpathError):
+            restore(store, forged(good, **tables))
+        assert contents(store) == before
+    bomb = forged(good, job=b'"' + b"A" * 300_000_000)
+    assert len(bomb) < 1e6
+    tracemalloc.start()
+    try:
+        with pytest.raises(CallpathError):
+            restore(store, bomb)
+        assert tracemalloc.get_traced_memory()[1] < 150e6
+    finally:
+        tracemalloc.stop()
+
+
+def test_records_and_backups_are_for_their_owner_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    url = f"sqlite:///{tmp_path / 'a.db'}"
+    store = open_store(url)
+    filled(store)
+    modes = {path.name: path.stat().st_mode & 0o077 for path in tmp_path.glob("a.db*")}
+    assert set(modes) >= {"a.db", "a.db-wal"}
+    store.close()
+    monkeypatch.setenv("CALLPATH_DATABASE_URL", url)
+    with pytest.raises(SystemExit):
+        main(["backup", str(tmp_path / "taken")])
+    modes["taken"] = (tmp_path / "taken").stat().st_mode & 0o077
+    assert set(modes.values()) == {0}
 
 
 def test_records_of_a_newer_callpath_are_left_alone(tmp_path: Path) -> None:

@@ -10,9 +10,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from callpath.records import people
 from tests.web.browsing import CALLPATH, DESK, PHONE
+from tests.web.office import Office
 from tests.web.site import Visitor, visitor
 
 
@@ -65,3 +68,13 @@ def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iter
     context.close()
     # An answer that says no (a mistake in a form, somebody quicker) is a complaint to the browser, not to us.
     assert [text for text in complaints if "status of 4" not in text] == []
+
+
+@pytest.fixture
+def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
+    # As the real ones, only quick: what makes them slow is not what is tested here.
+    monkeypatch.setattr(people, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
+    people._nobody.cache_clear()
+    made = Office(tmp_path)
+    yield made
+    made.close()

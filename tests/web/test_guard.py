@@ -73,7 +73,7 @@ def test_every_answer_carries_its_headers(site: Visitor) -> None:
         if "text/html" in answer.headers["content-type"]:
             assert answer.headers["cache-control"] == "no-store"
             assert not re.search(r"<[^>]*\s(on\w+|style)=", answer.text)
-            assert not re.search(r"<script(?![^>]*\ssrc=)", answer.text)
+            assert not re.search(r"""<script(?![^>]*\s(?:src=|type="application/json"))""", answer.text)
             assert not re.search(r"""(?:src|href|action)=["'](?:https?:)?//""", answer.text)
             assert "Power off and prove it off" in said(answer)
     assert len(nonces) == len(addresses) + 3

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
 from pathlib import Path
-
-import httpx2 as httpx
-import pytest
-from argon2 import PasswordHasher
+from typing import Any
 
 from callpath.records import people
 from callpath.records.schema import Attempt, Login, now
 from callpath.web import api, app
+from tests.web.office import KEY, PASSWORD, WHO, Office
 from tests.web.site import Visitor, said, visitor
-
-PASSWORD = "copper wire and paper"
-KEY = "the-key-that-was-printed"
-WHO = ("stranger", "trainee", "trainee given", "technician", "technician given", "owner", "lead")
 
 # What everybody gets who asks: 200 or 303 (done), 303 to the login for a stranger who looks, 401 for one who acts; 403 where
 # something is not theirs to do, 404 where they may not know that it is there; 422 where the empty form is at fault.
@@ -115,49 +109,53 @@ SENT = {
 }
 
 
-class Office:
-    """A team's page with one job and everybody who may come to it."""
-
-    def __init__(self, folder: Path) -> None:
-        lead = visitor(folder, team=True, door_key=KEY)
-        self.store = lead.store
-        self.visitors = {"lead": lead}
-        lead.post("/first", {"csrf": lead.token("/login"), "key": KEY, "name": "Lead", "password": PASSWORD})
-        for who in WHO[1:-1]:
-            role = who.partition(" ")[0].replace("owner", "technician")
-            lead.post("/people", {"name": who, "role": role, "password": PASSWORD})
-        for who in WHO[:-1]:
-            self.visitors[who] = Visitor(self.store, team=True)
-            if who != "stranger":
-                assert self.log_in(who).status_code == 200
-        self.job = self.visitors["owner"].bring("garden-cottage")
-        for who in ("trainee given", "technician given"):
-            may = "change" if who.startswith("technician") else "see"
-            self.visitors["owner"].post(f"{self.job}/people", {"person": str(WHO.index(who) + 2), "may": may})
-
-    def log_in(self, who: str, password: str = PASSWORD) -> httpx.Response:
-        site = self.visitors[who]
-        return site.post("/login", {"csrf": site.token("/login"), "name": who, "password": password})
-
-    def close(self) -> None:
-        for site in self.visitors.values():
-            site.client.close()
-        self.store.close()
-
-
-@pytest.fixture
-def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
-    # As the real ones, only quick: what makes them slow is not what is tested here.
-    monkeypatch.setattr(people, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
-    people._nobody.cache_clear()
-    made = Office(tmp_path)
-    yield made
-    made.close()
-
-
-def test_every_page_is_in_the_table() -> None:
+def test_every_page_is_in_the_table(site: Visitor) -> None:
+    """Whatever the application answers to is in one of the tables, or open to everybody on purpose."""
     every = {(method, route.path) for room in app.ROOMS for route in room.router.routes for method in route.methods}
     assert every == set(EXPECTED)
+    questions = {(method, route.path) for router in api.ROUTERS for route in router.routes for method in route.methods}
+    assert questions == set(API)
+    told = site.client.get("/api/openapi.json").json()["paths"]
+    assert questions == {(method.upper(), path) for path, methods in told.items() for method in methods}
+    guarded: Any = site.client.app
+    whole = guarded.application.application
+    others = {route.path for route in whole.routes if hasattr(route, "path")} - {path for _, path in EXPECTED}
+    assert others == {"/enter", "/api", "/static"}
+    # No page answers to more than it says: a method that is not in the table is turned away.
+    for path in {path for _, path in EXPECTED}:
+        address = re.sub(r"[{][^}]*[}]", "1", path)
+        for method in {"GET", "POST", "PUT", "PATCH", "DELETE"} - {m for m, p in EXPECTED if p == path}:
+            assert site.client.request(method, address).status_code == 405, (method, path)
+
+
+def test_what_was_given_to_see_is_seen_and_no_more(office: Office) -> None:
+    """A technician who may see a job may do with it what a trainee may, and make a copy; a trainee may never change it."""
+    for who, may in (("technician given", "see"), ("trainee given", "change")):
+        office.visitors["lead"].post(f"{office.job}/people", {"person": str(WHO.index(who) + 2), "may": may})
+        site = office.visitors[who]
+        token = site.token("/me")
+        for (method, path), expected in EXPECTED.items():
+            if not path.startswith("/jobs/{job_id}"):
+                continue
+            wanted = expected[WHO.index("trainee given")]
+            if path.endswith("/copy") and who.startswith("technician"):
+                wanted = 303
+            address = _filled(path, office.job)
+            sent = {"data": {"csrf": token}} if method == "POST" else {}
+            answer = site.client.request(method, address, follow_redirects=False, **sent)
+            assert answer.status_code == wanted, (who, method, path)
+        for (method, path), expected in API.items():
+            if path.startswith("/jobs/{job_id}"):
+                address = f"/api{_filled(path, office.job)}" + ("?call=cool" if "sequence" in path else "")
+                answer = site.client.request(method, address, json=SENT.get(path) if method != "GET" else None)
+                assert answer.status_code == expected[WHO.index("trainee given")], (who, method, path)
+
+
+def _filled(path: str, job: str) -> str:
+    """Return a page's address with a job in it, and with whatever else it needs."""
+    address = path.replace("/jobs/{job_id}", job).replace("{person_id}", "99").replace("{number}", "99")
+    address = address.replace("{role}/{name}", "indoor/furnace-board").replace("{name}", "boiler-tt")
+    return address + ("?older=1&newer=1" if path.endswith("/compared") else "")
 
 
 def test_every_page_as_everybody(office: Office) -> None:
@@ -165,9 +163,7 @@ def test_every_page_as_everybody(office: Office) -> None:
     for place, who in enumerate(WHO):
         site = office.visitors[who]
         for (method, path), expected in EXPECTED.items():
-            address = path.replace("/jobs/{job_id}", office.job).replace("{person_id}", "99").replace("{number}", "99")
-            address = address.replace("{role}/{name}", "indoor/furnace-board").replace("{name}", "boiler-tt")
-            address += "?older=1&newer=1" if path.endswith("/compared") else ""
+            address = _filled(path, office.job)
             if path == "/logout" and who != "stranger":
                 office.log_in(who)
             if method == "GET":

@@ -38,7 +38,7 @@ def backup(
         raw = taken(store)
     finally:
         store.close()
-    write_whole(file, raw)
+    write_whole(file, raw, private=True)
     if as_json:
         sys.stdout.write(json.dumps({"written": str(file), "bytes": len(raw)}, ensure_ascii=False) + "\n")
     else:

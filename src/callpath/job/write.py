@@ -175,11 +175,15 @@ def fault_data(fault: Fault) -> dict[str, Any]:
     return {fault.kind: where} | {key: value for key, value in more.items() if value is not None}
 
 
-def write_whole(path: Path, content: str | bytes) -> None:
+def _for_owner(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def write_whole(path: Path, content: str | bytes, *, private: bool = False) -> None:
     """Write a file whole or not at all: beside its place first, then moved there.
 
     Text is written in UTF-8, line breaks as they are. A link is followed;
-    what is no regular file (a terminal, a pipe) is written straight.
+    what is no regular file (a terminal, a pipe) is written straight. A ``private`` one only its owner can read.
 
     Raises
     ------
@@ -194,11 +198,11 @@ def write_whole(path: Path, content: str | bytes) -> None:
     # Made by open(), not by a module for temporary files, so that it gets the rights any new file gets here.
     beside = place.parent / f".callpath-{secrets.token_hex(6)}"
     try:
-        with beside.open("xb") as stream:
+        with open(beside, "xb", opener=_for_owner if private else None) as stream:
             stream.write(raw)
             stream.flush()
             os.fsync(stream.fileno())
-        if place.exists():
+        if place.exists() and not private:
             beside.chmod(place.stat().st_mode)
         beside.replace(place)
     except BaseException as error:

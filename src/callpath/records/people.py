@@ -6,7 +6,9 @@ them; a *trainee* looks at jobs that were given to them, and practises.
 
 from __future__ import annotations
 
+import hmac
 import secrets
+import unicodedata
 from datetime import timedelta
 from functools import cache
 from hashlib import sha256
@@ -14,10 +16,11 @@ from hashlib import sha256
 from argon2 import PasswordHasher
 from argon2.exceptions import Argon2Error, InvalidHashError
 from sqlalchemy import delete, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from callpath.errors import CallpathError, nearest
-from callpath.records.schema import Attempt, Grant, Job, Login, Person, now
+from callpath.records.schema import Attempt, Grant, Job, Login, Person, Secret, now
+from callpath.records.store import Store
 
 __all__ = [
     "ROLES",
@@ -28,8 +31,10 @@ __all__ = [
     "give",
     "grants_of",
     "has_accounts",
+    "knock",
     "log_in",
     "log_out",
+    "log_out_everywhere",
     "logged_in",
     "set_person",
 ]
@@ -74,7 +79,8 @@ def add_person(session: Session, name: str, role: str, password: str) -> Person:
     name = " ".join(name.split())
     if not name or len(name) > 80 or not name.isprintable():
         raise CallpathError("a name has 1 to 80 characters that can be seen")
-    if session.scalar(select(Person.id).where(func.lower(Person.name) == name.lower())) is not None:
+    # Two people whose names only look the same would be taken for one another.
+    if _folded(name) in map(_folded, session.scalars(select(Person.name))):
         raise CallpathError(f"there is somebody called {name} already")
     person = Person(name=name, role=_role(role), password_hash=_hashed(password))
     session.add(person)
@@ -91,7 +97,8 @@ def set_person(session: Session, person_id: int, *, role: str, active: bool) -> 
         Nobody would be left who leads.
     """
     person = session.get(Person, person_id)
-    if person is None:
+    # Who works alone on their own machine has no account, and leads.
+    if person is None or person.password_hash is None:
         raise CallpathError("there is no such person")
     person.role, person.active = _role(role), active
     session.flush()
@@ -99,7 +106,7 @@ def set_person(session: Session, person_id: int, *, role: str, active: bool) -> 
     if not session.scalar(leads):
         raise CallpathError("somebody must lead: make another person lead first")
     if not active:
-        session.execute(delete(Login).where(Login.person_id == person_id))
+        log_out_everywhere(session, person_id)
 
 
 def change_password(session: Session, person_id: int, new: str, old: str | None = None) -> None:
@@ -114,38 +121,79 @@ def change_password(session: Session, person_id: int, new: str, old: str | None 
     if person is None or (old is not None and not _matches(person.password_hash or _nobody(), old)):
         raise CallpathError("the present password is not right")
     person.password_hash = _hashed(new)
-    session.execute(delete(Login).where(Login.person_id == person_id))
+    log_out_everywhere(session, person_id)
 
 
-def log_in(session: Session, name: str, password: str, address: str) -> str | None:
+def log_in(store: Store, name: str, password: str, address: str) -> str | None:
     """Return a token for whoever knows the password, None for who does not.
+
+    The try is written down before the password is looked at, so that many at once count as many; and nobody else waits while it
+    is looked at, which takes long on purpose.
 
     Raises
     ------
     TooManyError
         There were too many wrong ones lately, for this name or from this address.
     """
-    since = now() - _WINDOW
-    session.execute(delete(Attempt).where(Attempt.made_at < since))
-    short, place = " ".join(name.split()).lower()[:80], address[:80]
-    counts = [
-        session.scalar(select(func.count()).where(column == value)) or 0
-        for column, value in ((Attempt.name, short), (Attempt.address, place))
-    ]
-    if counts[0] >= _MOST_BY_NAME or counts[1] >= _MOST_BY_ADDRESS:
-        raise TooManyError("too many wrong passwords; wait a quarter of an hour, then try again")
-    person = session.scalar(select(Person).where(func.lower(Person.name) == short))
-    known = person.password_hash if person is not None and person.active else None
+    short = _folded(name)[:80]
+    with store.writing() as session:
+        _one_at_a_time(session)
+        _must_not_be_many(session, Attempt.name, short, _MOST_BY_NAME)
+        _must_not_be_many(session, Attempt.address, address[:80], _MOST_BY_ADDRESS)
+        session.add(Attempt(name=short, address=address[:80]))
+        person = _called(session, name)
+        known = person.password_hash if person is not None and person.active else None
     if not _matches(known or _nobody(), password[:LONGEST]) or person is None or known is None:
-        session.add(Attempt(name=short, address=place))
         return None
-    session.execute(delete(Attempt).where(Attempt.name == short))
-    session.execute(delete(Login).where(Login.ends_at < now()))
-    if _hasher().check_needs_rehash(known):
-        person.password_hash = _hasher().hash(password)
     token = secrets.token_urlsafe(32)
-    session.add(Login(digest=digest_of(token), person_id=person.id, ends_at=now() + _LASTS))
+    with store.writing() as session:
+        person = session.get_one(Person, person.id)
+        if not person.active or person.password_hash != known:
+            return None
+        session.execute(delete(Attempt).where(Attempt.name == short))
+        session.execute(delete(Login).where(Login.ends_at < now()))
+        if _hasher().check_needs_rehash(known):
+            person.password_hash = _hasher().hash(password)
+        session.add(Login(digest=digest_of(token), person_id=person.id, ends_at=now() + _LASTS))
     return token
+
+
+def knock(store: Store, key: str, wanted: str, address: str) -> bool:
+    """Tell whether somebody has the key of the door; wrong keys from one address are counted as wrong passwords are.
+
+    Raises
+    ------
+    TooManyError
+        There were too many wrong ones lately.
+    """
+    with store.writing() as session:
+        _one_at_a_time(session)
+        _must_not_be_many(session, Attempt.address, address[:80], _MOST_BY_ADDRESS)
+        if hmac.compare_digest(key.encode(), wanted.encode()):
+            return True
+        session.add(Attempt(name="", address=address[:80]))
+    return False
+
+
+def _one_at_a_time(session: Session) -> None:
+    # PostgreSQL would let two count at once and both go on; in SQLite this takes no lock, since whoever writes is alone.
+    session.execute(select(Secret.name).where(Secret.name == "tokens").with_for_update())
+
+
+def _must_not_be_many(session: Session, column: InstrumentedAttribute[str], value: str, most: int) -> None:
+    session.execute(delete(Attempt).where(Attempt.made_at < now() - _WINDOW))
+    if (session.scalar(select(func.count()).where(column == value)) or 0) >= most:
+        raise TooManyError("too many wrong ones; wait a quarter of an hour, then try again")
+
+
+def _folded(name: str) -> str:
+    """Return what two spellings of one name have in common; a database's own lower case knows ASCII at most."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+def _called(session: Session, name: str) -> Person | None:
+    with_accounts = session.scalars(select(Person).where(Person.password_hash.is_not(None)))
+    return next((person for person in with_accounts if _folded(person.name) == _folded(name)), None)
 
 
 def logged_in(session: Session, token: str) -> Person | None:
@@ -159,6 +207,11 @@ def logged_in(session: Session, token: str) -> Person | None:
 def log_out(session: Session, token: str) -> None:
     """End a login."""
     session.execute(delete(Login).where(Login.digest == digest_of(token)))
+
+
+def log_out_everywhere(session: Session, person_id: int) -> None:
+    """End every login of somebody, on whichever device and by whichever program."""
+    session.execute(delete(Login).where(Login.person_id == person_id))
 
 
 def digest_of(token: str) -> str:

@@ -94,9 +94,12 @@ def open_store(url: URL | str | None = None) -> Store:
         try:
             # Others on the machine have no business in it: it holds photos of people's houses.
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if place.database != ":memory:":
+                os.close(os.open(place.database, os.O_RDWR | os.O_CREAT, 0o600))
         except OSError as error:
-            raise CallpathError(f"{folder}: {error.strerror}") from None
-    engine = create_engine(place, pool_pre_ping=place.get_backend_name() == "postgresql")
+            raise CallpathError(f"{place.database}: {error.strerror}") from None
+    # What is told of an error, on a page or in a log, never holds what somebody typed.
+    engine = create_engine(place, pool_pre_ping=place.get_backend_name() == "postgresql", hide_parameters=True)
     if place.get_backend_name() == "sqlite":
         _careful_sqlite(engine)
     try:

@@ -39,7 +39,7 @@ from callpath.web import api_fault, api_record
 from callpath.web.api_sent import Number, Sent, Text, Word
 from callpath.web.proved import Proved, proved
 from callpath.web.status import status_of
-from callpath.web.visit import DeniedError, VisitDep
+from callpath.web.visit import DeniedError, VisitDep, address_of
 
 __all__ = ["ROUTERS", "create_api"]
 
@@ -190,9 +190,7 @@ def log_in(request: Request, sent: LoginSent) -> dict[str, str]:
     """Return a token for who knows the password."""
     if not request.app.state.team:
         raise DeniedError("nobody logs in here: one person works on these records")
-    address = request.client.host if request.client else ""
-    with request.app.state.store.writing() as session:
-        token = people.log_in(session, sent.name, sent.password, address)
+    token = people.log_in(request.app.state.store, sent.name, sent.password, address_of(request))
     if token is None:
         raise HTTPException(401, "this name and this password do not belong together")
     return {"token": token}

@@ -8,11 +8,14 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from callpath.job.decode import MAXIMUM_BYTES
 
-__all__ = ["Number", "Sent", "Text", "Word"]
+__all__ = ["Count", "Number", "Sent", "Text", "Word"]
 
-Word = Annotated[str, Field(max_length=200)]
-Text = Annotated[str, Field(max_length=MAXIMUM_BYTES)]
+_NO_NUL = r"^[^\x00]*$"
+
+Word = Annotated[str, Field(max_length=200, pattern=_NO_NUL)]
+Text = Annotated[str, Field(max_length=MAXIMUM_BYTES, pattern=_NO_NUL)]
 Number = Annotated[int, Field(ge=1, le=10**9)]
+Count = Annotated[int, Field(ge=0, le=10**9)]
 
 
 class Sent(BaseModel):

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import hmac
 from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import RedirectResponse
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from callpath.errors import CallpathError, InputError
+from callpath.records.people import knock
 from callpath.records.store import Store
 from callpath.web import (
     ask_page,
@@ -35,7 +36,7 @@ from callpath.web.guard import Guard
 from callpath.web.patience import Desk, Patience
 from callpath.web.render import back, page
 from callpath.web.status import status_of
-from callpath.web.visit import LockedError, LoginError, new_ticket
+from callpath.web.visit import LockedError, LoginError, address_of, new_ticket
 
 __all__ = ["ROOMS", "create_app"]
 
@@ -86,14 +87,15 @@ def create_app(
         """Let somebody in who has the key."""
         if team:
             return back("/login")
-        if door_key is not None and not hmac.compare_digest(key.encode(), door_key.encode()):
+        if door_key is not None and not knock(store, key, door_key, address_of(request)):
             raise LockedError("this is not the key of this page; use the whole address that callpath printed")
         answer = RedirectResponse("/", 303)
-        request.state.new_ticket = new_ticket(app.state.secret)
+        request.state.new_ticket = new_ticket(request)
         return answer
 
     app.add_exception_handler(CallpathError, _told)
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(Exception, _unforeseen)
     return Guard(Patience(app, app.state.desk), names)
 
@@ -115,6 +117,11 @@ def _http(request: Request, error: Exception) -> Response:
     status = getattr(error, "status_code", 500)
     text = "there is no such page" if status == 404 else str(getattr(error, "detail", ""))
     return page(request, "error.html", status=status, heading=_HEADINGS.get(status, "This did not go"), problems=[text])
+
+
+def _invalid(request: Request, error: Exception) -> Response:
+    problems = ["this address asks for something that this page does not know; go back, and follow a link"]
+    return page(request, "error.html", status=422, heading="This did not go", problems=problems)
 
 
 def _unforeseen(request: Request, error: Exception) -> Response:

@@ -17,6 +17,7 @@ from callpath.job.read import known_job
 from callpath.records import history
 from callpath.records.history import Change
 from callpath.records.schema import Revision
+from callpath.web.api_sent import Count
 from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page, problems_of
 from callpath.web.visit import Form, FormDep, Visit, VisitDep
@@ -107,7 +108,7 @@ def build_page(request: Request, who: VisitDep, job_id: str, pick: str = "") -> 
 
 
 @router.get("/jobs/{job_id}/drawing")
-def drawing(who: VisitDep, job_id: str, version: int = 0, call: str = "", narrow: bool = False) -> Response:
+def drawing(who: VisitDep, job_id: str, version: Count = 0, call: str = "", narrow: bool = False) -> Response:
     """Return a version's wiring, drawn; a page asks for it after its words, which are there sooner."""
     with who.store.reading() as session:
         record = who.job(session, job_id)

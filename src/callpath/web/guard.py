@@ -44,6 +44,10 @@ class Guard:
             await self.application(scope, receive, send)
             return
         headers = {key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]}
+        if "\0" in scope["path"] or b"%00" in scope["query_string"]:
+            # No database keeps one, so no address of ours has one.
+            await _answer(send, 400, "an address holds no NUL")
+            return
         if refusal := self._refusal(scope["method"], scope["path"], headers):
             await _answer(send, *refusal)
             return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hmac
 import re
 from typing import Annotated
 
@@ -13,6 +12,8 @@ from starlette.responses import Response
 from callpath.errors import CallpathError
 from callpath.records import people
 from callpath.records.schema import Grant, Person
+from callpath.records.store import Store
+from callpath.web.api_sent import Number
 from callpath.web.build_page import job_facts
 from callpath.web.guard import COOKIE
 from callpath.web.render import back, page
@@ -23,6 +24,7 @@ from callpath.web.visit import (
     FormDep,
     LockedError,
     VisitDep,
+    address_of,
     checked_form,
     signed,
     ticket_of,
@@ -70,11 +72,9 @@ def login(request: Request, csrf: StrangerDep, then: str = "") -> Response:
 def log_in(request: Request, csrf: StrangerDep, form: StrangersFormDep) -> Response:
     """Let somebody in who knows their password."""
     then = form.word("then")
-    address = request.client.host if request.client else ""
     problems, token, status = [], None, 401
     try:
-        with request.app.state.store.writing() as session:
-            token = people.log_in(session, form.word("name"), form.text("password"), address)
+        token = people.log_in(request.app.state.store, form.word("name"), form.text("password"), address_of(request))
     except CallpathError as error:
         problems, status = [str(error)], status_of(error)
     if token is None:
@@ -89,21 +89,23 @@ def log_in(request: Request, csrf: StrangerDep, form: StrangersFormDep) -> Respo
 def first(request: Request, csrf: StrangerDep, form: StrangersFormDep) -> Response:
     """Make the first account, by whoever has the key that the server printed."""
     key: str | None = request.app.state.door_key
-    if key is None or not hmac.compare_digest(form.word("key").encode(), key.encode()):
+    store: Store = request.app.state.store
+    if key is None or not people.knock(store, form.word("key"), key, address_of(request)):
         raise LockedError("this is not the key that callpath printed when it started")
-    with request.app.state.store.writing() as session:
+    with store.writing() as session:
         if people.has_accounts(session):
             raise LockedError("somebody has an account already; they can make yours")
         people.add_person(session, form.word("name"), "lead", form.text("password"))
-        address = request.client.host if request.client else ""
-        request.state.new_ticket = people.log_in(session, form.word("name"), form.text("password"), address)
+    request.state.new_ticket = people.log_in(store, form.word("name"), form.text("password"), address_of(request))
     return back("/")
 
 
 @router.post("/logout")
 def log_out(who: VisitDep, form: FormDep) -> Response:
-    """Let somebody go."""
+    """Let somebody go, from this device or from every one."""
     with who.store.writing() as session:
+        if form.word("everywhere") and who.team:
+            people.log_out_everywhere(session, who.person_id)
         people.log_out(session, who.ticket)
     return back("/login" if who.team else "/")
 
@@ -137,7 +139,7 @@ def add(request: Request, who: VisitDep, form: FormDep) -> Response:
 
 
 @router.post("/people/{person_id}")
-def change(request: Request, who: VisitDep, form: FormDep, person_id: int) -> Response:
+def change(request: Request, who: VisitDep, form: FormDep, person_id: Number) -> Response:
     """Change somebody's role, shut them out or let them in again, or give them a new password."""
     who.must_lead()
     try:
@@ -194,5 +196,5 @@ def give(who: VisitDep, form: FormDep, job_id: str) -> Response:
 
 
 def _must_give(who: VisitDep, owner_id: int) -> None:
-    if not who.team or (who.role != "lead" and owner_id != who.person_id):
+    if not who.team or (who.role != "lead" and (owner_id != who.person_id or who.role == "trainee")):
         raise DeniedError("only who leads, or whose job it is, gives it to others")

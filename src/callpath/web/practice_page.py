@@ -10,6 +10,7 @@ from callpath.faults.practice import ALIKE, Exercise, culprits, hide
 from callpath.records import history
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, scores, seen_of
 from callpath.records.schema import Hunt
+from callpath.web.api_sent import Count
 from callpath.web.asked_form import made_up
 from callpath.web.build_page import job_facts
 from callpath.web.fault_page import asking_facts
@@ -51,7 +52,7 @@ def _groups(found: Proved, names: tuple[tuple[str, ...], ...]) -> dict[str, list
 
 
 @router.get("/jobs/{job_id}/practice")
-def practice(request: Request, who: VisitDep, job_id: str, ended: int = 0) -> Response:
+def practice(request: Request, who: VisitDep, job_id: str, ended: Count = 0) -> Response:
     """Show the exercise that is going on, or how one went."""
     return _page(request, who, job_id, [], ended)
 

@@ -25,6 +25,7 @@ from callpath.papers.live import Loop, loops
 from callpath.papers.svg import directions
 from callpath.papers.text import plain
 from callpath.records import history
+from callpath.web.api_sent import Count
 from callpath.web.ask_page import call_asked
 from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
@@ -221,7 +222,7 @@ def moment_drawing(
     job_id: str,
     asked: AskedDep,
     at: str = "0",
-    version: int = 0,
+    version: Count = 0,
     narrow: bool = False,
 ) -> Response:
     """Return the wiring with the loops lit that carry current at a moment of a played call."""

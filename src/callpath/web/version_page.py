@@ -17,6 +17,7 @@ from callpath.papers.compared import drawn_together
 from callpath.records import history
 from callpath.records.phase import PHASES, phase_of, phases
 from callpath.records.schema import Job, Revision
+from callpath.web.api_sent import Number
 from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page
@@ -77,7 +78,7 @@ def _compared(older: Revision, newer: Revision) -> Compared:
 
 
 @router.get("/jobs/{job_id}/compared")
-def compared_drawing(who: VisitDep, job_id: str, older: int, newer: int, narrow: bool = False) -> Response:
+def compared_drawing(who: VisitDep, job_id: str, older: Number, newer: Number, narrow: bool = False) -> Response:
     """Return two versions in one drawing, what came thick and what went dashed."""
     with who.store.reading() as session:
         record = who.job(session, job_id)

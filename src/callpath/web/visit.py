@@ -33,6 +33,7 @@ __all__ = [
     "LoginError",
     "Visit",
     "VisitDep",
+    "address_of",
     "new_ticket",
     "signed",
     "ticket_of",
@@ -59,10 +60,21 @@ def signed(secret: bytes, purpose: str, word: str) -> str:
     return hmac.new(secret, f"{purpose}:{word}".encode(), "sha256").hexdigest()
 
 
-def new_ticket(secret: bytes) -> str:
-    """Return a cookie's value that shows that its holder came in by the door."""
+def new_ticket(request: Request) -> str:
+    """Return a cookie's value that shows that its holder came in by the door, while that has the key that it has now."""
     word = secrets.token_hex(16)
-    return f"{word}.{signed(secret, 'ticket', word)}"
+    return f"{word}.{_mark(request, word)}"
+
+
+def _mark(request: Request, word: str) -> str:
+    state = request.app.state
+    # Made by another key, or where no key was asked for, it opens nothing: a new key at every start shuts the old ones out.
+    return signed(state.secret, f"ticket {state.door_key or ''}", word)
+
+
+def address_of(request: Request) -> str:
+    """Return where a request comes from."""
+    return request.client.host if request.client else ""
 
 
 def ticket_of(request: Request, *, anybody: bool = False) -> str:
@@ -73,15 +85,14 @@ def ticket_of(request: Request, *, anybody: bool = False) -> str:
     LockedError
         The page is open to the network and they have not come in by the door.
     """
-    secret: bytes = request.app.state.secret
     ticket = request.cookies.get(COOKIE, "")
     word, _, mark = ticket.partition(".")
-    if not hmac.compare_digest(mark.encode(), signed(secret, "ticket", word).encode()):
+    if not hmac.compare_digest(mark.encode(), _mark(request, word).encode()):
         if request.app.state.door_key is not None and not anybody:
             raise LockedError(
                 "this page is open to those who have its key: use the whole address that callpath printed"
             )
-        ticket = new_ticket(secret)
+        ticket = new_ticket(request)
         request.state.new_ticket = ticket
     return ticket
 
@@ -191,14 +202,14 @@ class Form:
     data: FormData
 
     def word(self, name: str, default: str = "") -> str:
-        """Return a field's text, without the blanks around it."""
+        """Return a field's text, without the blanks around it and what no database keeps."""
         value = self.data.get(name, default)
-        return value.strip() if isinstance(value, str) else default
+        return value.replace("\0", "").strip() if isinstance(value, str) else default
 
     def text(self, name: str) -> str:
         """Return a field's text as it was typed, its line breaks as a file has them."""
         value = self.data.get(name, "")
-        return value.replace("\r\n", "\n") if isinstance(value, str) else ""
+        return value.replace("\r\n", "\n").replace("\0", "") if isinstance(value, str) else ""
 
     def words(self, name: str) -> list[str]:
         """Return all texts of a field that may be given several times."""
