@@ -12,6 +12,7 @@ from pathlib import Path
 
 from benchmarks.rows import ROOT, Row, process_seconds, row
 from callpath.job import Job, load_job, read_job
+from callpath.job.model import Landing
 from callpath.job.write import job_data, job_text
 from callpath.landing.land import land
 from callpath.landing.mend import mend
@@ -95,6 +96,15 @@ def landing() -> list[Row]:
         wrong.write_text(job_text(job_data(mistaken(terrace, rng, 3))), encoding="utf-8")
         seconds = process_seconds(callpath, "mend", str(wrong), "--json")
         found.append(row("mend, 3 mistakes at 40 nodes, whole process", seconds, "s", "python -c pass", seconds / bare))
+        for name, what in (("bathhouse-three-zones", "tank and two zones"), ("granary-air-zones", "three air zones")):
+            job = load_job(ROOT / f"examples/{name}.job.yaml")
+            nothing: dict[str, Landing] = dict.fromkeys(job.landings, (None, None))
+            file = Path(folder) / f"{name}.job.yaml"
+            file.write_text(job_text(job_data(replace(job, landings=nothing, jumpers=()))), encoding="utf-8")
+            seconds = process_seconds(callpath, "land", str(file), "--json")
+            found.append(
+                row(f"land, {what} on one panel, whole process", seconds, "s", "python -c pass", seconds / bare)
+            )
     times, fewest = [], 0
     for _ in range(MENDS):
         job = mistaken(terrace, rng, 3)

@@ -34,7 +34,7 @@ def test_a_thermostat_landed_past_its_valve() -> None:
     assert found.calls == ("heat",)
     assert found.where == ("valve-w.open", "valve-w.motor")
     assert "west call past it, and boiler.heat runs with no valve open" in found.message
-    assert found.remedy.startswith("lead west.W to valve-w.motor")
+    assert found.remedy.startswith("lead west.W to what feeds valve-w.motor")
 
 
 def test_with_one_thermostat_and_one_valve() -> None:

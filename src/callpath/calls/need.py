@@ -106,7 +106,8 @@ class Needs:
 
     def _of(self, thermostat: Equipment, call: str) -> set[str]:
         reached = self._reached(thermostat, call)
-        return self._by_name(thermostat, call, reached) | self._by_part(thermostat, call, reached)
+        wanted = self._by_name(thermostat, call, reached) | self._by_part(thermostat, call, reached)
+        return wanted | self._owed(thermostat, call, wanted, reached)
 
     def _by_part(self, thermostat: Equipment, call: str, reached: set[str]) -> set[str]:
         """Return the functions of what a call reaches whose part says that this call must run them."""
@@ -128,60 +129,72 @@ class Needs:
             for companion in _COMPANIONS:
                 wanted[companion] = wanted.get(companion, set()) | self._with(companion, wanted.get("heat", ()))
             if wanted.get("heat"):
-                wanted["open"] = self._valves(thermostat, reached)
+                wanted["open"] = self._valves(reached)
             return self._named(wanted)
         heat_pump = "aux" in thermostat.part.calls
         stage = call.removesuffix("-2")
         if stage == "fan":
             return self._named({"blower": self._reach_or_any("blower", reached)})
         if stage == "heat" and not heat_pump:
-            return self._conventional_heat(thermostat, reached, call)
+            return self._conventional_heat(reached, call)
         if stage in ("cool", "heat", "aux", "defrost", "emergency"):
             return self._heat_pump(thermostat, reached, stage)
         return {f"{id_}.{function}" for id_ in reached for function in self.job.equipment[id_].part.functions}
 
-    def _conventional_heat(self, thermostat: Equipment, reached: set[str], call: str) -> set[str]:
+    def _conventional_heat(self, reached: set[str], call: str) -> set[str]:
         function = self._heating(reached)
         heaters = self._reach_or_any(function, reached)
-        wanted = {function: heaters, "open": self._valves(thermostat, reached)}
+        wanted = {function: heaters, "open": self._valves(reached)}
         for companion in _COMPANIONS:
             wanted[companion] = self._with(companion, heaters)
         if call == "heat-2":
             wanted["heat-2"] = self._with("heat-2", heaters)
         return self._named(wanted)
 
-    def _valves(self, thermostat: Equipment, reached: Collection[str]) -> set[str]:
-        """Return what a heating call opens: the zone valves that it comes to, and those that it should have come to.
+    def _valves(self, reached: Collection[str]) -> set[str]:
+        """Return what a heating call opens wherever it comes; a damper's own part says which calls open it."""
+        return {id_ for id_ in self._with("open", reached) if not self._open_on(id_)}
 
-        A valve that stands in the circuit and that no thermostat opens never lets water through. It belongs to whoever heats
-        with water past every valve, or shares the valve of another. Where every valve has its thermostat, one that opens none has
-        a zone that is always open.
+    # -- what nobody opens ------------------------------------------------------------------------------
+
+    def _owed(self, thermostat: Equipment, call: str, wanted: Collection[str], reached: Collection[str]) -> set[str]:
+        """Return the valves and dampers that nobody opens and that a call should.
+
+        One that stands in the circuit and that no thermostat opens never lets anything through. It belongs to whoever heats
+        with water past every valve, or moves air past every damper, or opens only what another opens too. Where each has its
+        thermostat, one that opens none has a zone that is always open.
         """
-        own = self.zone_valves & set(reached)
-        water = any(
-            "heat" in device.part.functions and "blower" not in device.part.functions
-            for device in map(self.job.equipment.__getitem__, reached)
-        )
-        others = (valves for stat, valves in self.opened_by.items() if stat != thermostat.id)
-        return own | self.forgotten_valves if water and own <= set().union(*others) else own
+        others = (opened for stat, opened in self.opened_by.items() if stat != thermostat.id)
+        if not self.forgotten or not self.opened_by[thermostat.id] <= set().union(*others):
+            return set()
+        moves_air = bool(self._with("blower", reached))
+        burners = {name.partition(".")[0] for name in wanted if name.endswith(".heat")} & set(reached)
+        heats_water = bool(burners - self._with("blower"))
+        return {
+            f"{id_}.open"
+            for id_ in self.forgotten
+            if (moves_air and call in on if (on := self._open_on(id_)) else heats_water)
+        }
 
-    @cached_property
-    def zone_valves(self) -> set[str]:
-        """Valves that a heating call opens wherever it comes; a damper's own part says which calls open it."""
-        return {id_ for id_ in self._with("open") if not self.job.equipment[id_].part.functions["open"].on}
+    def _open_on(self, id_: str) -> tuple[str, ...]:
+        return self.job.equipment[id_].part.functions["open"].on
 
     @cached_property
     def opened_by(self) -> dict[str, set[str]]:
-        """By thermostat, the zone valves that any of its calls comes to."""
-        return {
-            stat.id: self.zone_valves & set().union(*(self._reached(stat, call) for call in call_rules(stat)))
-            for stat in thermostats(self.job)
-        }
+        """By thermostat, the valves and dampers that any of its calls comes to."""
+        found: dict[str, set[str]] = {}
+        for stat in thermostats(self.job):
+            opened = found.setdefault(stat.id, set())
+            for call in call_rules(stat):
+                reached = self._reached(stat, call)
+                names = self._by_part(stat, call, reached)
+                opened |= self._valves(reached) | {id_ for id_ in reached if f"{id_}.open" in names}
+        return found
 
     @cached_property
-    def forgotten_valves(self) -> set[str]:
-        """Zone valves that something is landed on and that no thermostat's call comes to."""
-        return (self.zone_valves & self.landed).difference(*self.opened_by.values())
+    def forgotten(self) -> set[str]:
+        """Valves and dampers that something is landed on and that no thermostat's call comes to."""
+        return self._with("open", self.landed).difference(*self.opened_by.values())
 
     def _heat_pump(self, thermostat: Equipment, reached: set[str], stage: str) -> set[str]:
         wanted = {"blower": self._reach_or_any("blower", reached)}

@@ -31,7 +31,7 @@ Level = tuple[int, int, int, int]
 """How good a plan is before any conductor is chosen: sources that meet, minus the functions that run, pairs of unlike
 terminals, joints to be made."""
 
-MOST_PLANS = 1500
+MOST_PLANS = 2500
 """More plans than this are not looked into for one set of calls."""
 MOST_PLANS_OF_A_JOB = 3000
 """More plans than this are not looked into for one job."""
@@ -114,6 +114,11 @@ class Demands:
 
     @cached_property
     def floats(self) -> tuple[Contact, ...]:
+        """Free switches that shall stop every compressor."""
+        return tuple(s for s in self.free_switches if "compressor" in (s.equipment.part.guards or ("compressor",)))
+
+    @cached_property
+    def free_switches(self) -> tuple[Contact, ...]:
         """Field switches that lie free: accessories with nothing but such a contact, and nothing landed on them."""
         found = []
         for contact in self.logic.contacts:
@@ -179,8 +184,7 @@ class Demands:
             for new in following:
                 if new not in seen and self.sound(new.plan) and self._roomy(new.plan):
                     seen.add(new)
-                    new_level = (self._meet(new.plan), level[1], self.logic.misfits(new.plan), self._joints(new.plan))
-                    heapq.heappush(heap, (new_level, next(order), new))
+                    heapq.heappush(heap, (self.level(new.plan, -level[1]), next(order), new))
 
     def sound(self, plan: Plan) -> bool:
         """Tell whether a plan shorts no source and runs nothing that must not run, on any call."""
@@ -237,8 +241,10 @@ class Demands:
         sides = [{piece[point] for point in supply.points} for supply in self.logic.supplies]
         return sum(bool(one & two) for one, two in itertools.combinations(sides, 2))
 
-    def _joints(self, plan: Plan) -> int:
-        return len(set(self.base)) - len(set(plan))
+    def level(self, plan: Plan, runs: int) -> Level:
+        """Return how good a plan is by which so many functions run."""
+        joints = len(set(self.base)) - len(set(plan))
+        return self._meet(plan), -runs, self.logic.misfits(plan), joints
 
     def _fit(
         self,
@@ -307,6 +313,14 @@ class Demands:
                     replace(part, owed=tuple((moment, name) for name in sorted(loads)))
                     for loads in logic.ways_to_run(function, moment)
                 ]
+        for name, _ in logic.staying(part.plan, self.moments):
+            device, undone = logic.returning[name]
+            return [
+                replace(part, owed=tuple((moment, load) for load in sorted(loads)))
+                for moment in self.moments
+                for loads in logic.ways_to(undone, device, moment)
+                if name not in logic.running(logic.settle(part.plan, moment)[0], moment.states)
+            ]
         for moment, allowed in self.moments.items() if logic.inverse else ():
             energised, _ = logic.settle(part.plan, moment)
             for function in sorted(self._excess(energised, moment, allowed) & logic.inverse.keys()):
@@ -338,7 +352,10 @@ class Demands:
         """Yield the contacts, each from its feeding to its fed side, that a call can close between source and load."""
         stats, others, own = [], [], []
         for contact in self.logic.contacts:
-            if contact.condition is None or contact.condition.negated is not None:
+            if contact.condition is None:
+                continue
+            if contact.condition.negated is not None and moment.outputs:
+                # What rests closed is good only for what shall be fed while nobody calls.
                 continue
             ways = list(self.logic.ways_to(contact.condition, contact.equipment, moment))
             if contact.condition.output and ways:

@@ -24,19 +24,20 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 
 from callpath.calls.closing import thermostats
 from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job, Landing
 from callpath.landing.demand import Demands
 from callpath.landing.landed import Landed
-from callpath.landing.logic import Contact, Logic, Plan
+from callpath.landing.logic import Contact, Logic
+from callpath.landing.panel import panelled, shared_panel
 from callpath.landing.realise import Ground
 from callpath.landing.search import Candidate, Search
 from callpath.landing.turns import in_turn
 from callpath.landing.ways import ways_out
-from callpath.landing.why import choices, shortage
+from callpath.landing.why import choices, shortage, shortage_of
 from callpath.progress import step
 from callpath.proof.prove import Proof, prove
 
@@ -96,7 +97,7 @@ class _Land:
             for cable in job.cables.values()
         }
         self.logic = Logic(self.fixed)
-        self.demands = Demands(self.logic, _base(self.logic))
+        self.demands = Demands(self.logic, self.logic.wired)
         self.demands.room = {
             place: sum(
                 len(self.free[cable.id])
@@ -119,12 +120,12 @@ class _Land:
         for serves in self._sets():
             for switches in dict.fromkeys((floats, ())):
                 self.ground.thorough = False
-                found = self._serving(serves, switches)
+                found = self._serving(serves, partial(self.search.candidates, serves, switches))
                 if found is not None:
                     return self._landed(serves, switches, *found)
         # Where a thermostat cannot have its supply, nothing can be served; what is safe is still worth saying.
         self.demands.supplied = False
-        found = self._serving((), ())
+        found = self._serving((), partial(self.search.candidates, (), ()))
         return self._nothing() if found is None else self._landed((), (), *found)
 
     def _sets(self) -> Iterator[tuple[str, ...]]:
@@ -163,12 +164,14 @@ class _Land:
             self._possible[key] = not known and (self.search.possible(serves) or self._gave_up)
         return not self._possible[key]
 
-    def _serving(self, serves: tuple[str, ...], floats: Sequence[Contact]) -> tuple[Candidate, Proof] | None:
+    def _serving(
+        self, serves: tuple[str, ...], candidates: Callable[[], Iterator[Candidate]]
+    ) -> tuple[Candidate, Proof] | None:
         """Return the best candidate that the engine accepts for some calls."""
         best: tuple[int, Candidate, Proof] | None = None
         tried = 0
         refused: set[str] = set()
-        for candidate in self.search.candidates(serves, floats):
+        for candidate in candidates():
             if best is not None and candidate.score[0] >= best[0]:
                 break
             shape = self._shape(candidate)
@@ -186,7 +189,7 @@ class _Land:
             if not self.ground.thorough and not (accepted and self._good(weak, candidate)):
                 # Another way to carry the same nets might pass: begin again with all of them.
                 self.ground.thorough = True
-                return self._serving(serves, floats)
+                return self._serving(serves, candidates)
             if not accepted:
                 refused.add(shape)
                 continue
@@ -249,11 +252,20 @@ class _Land:
 
     # -- the answer -------------------------------------------------------------------------------------
 
-    def _landed(self, serves: tuple[str, ...], floats: Sequence[Contact], candidate: Candidate, proof: Proof) -> Landed:
+    def _landed(
+        self,
+        serves: tuple[str, ...],
+        floats: Sequence[Contact],
+        candidate: Candidate,
+        proof: Proof,
+        why: Callable[[str], str] | None = None,
+    ) -> Landed:
         job = replace(self._completed(candidate), serves=serves)
         final = proof if serves == self.wanted else prove(job)
         unserved = {
-            call: shortage(self.search, serves, call, self.refusals) for call in self.wanted if call not in serves
+            call: why(call) if why else shortage(self.search, serves, call, self.refusals)
+            for call in self.wanted
+            if call not in serves
         }
         told, departures = choices(self.search, job, candidate, self.given)
         cautions = [f"{finding.message}; {finding.remedy}" for finding in final.findings if finding.severity == "weak"]
@@ -286,6 +298,28 @@ class _Land:
             job, final, serves, unserved, told, departures, tuple(cautions), objective, self.exhausted, self.proved
         )
 
+    def on_panel(self, land_part: Callable[[Job], Job]) -> Landed | None:
+        """Return the job landed with all thermostats on the one panel that it has; None where nothing is served so."""
+        panel = shared_panel(self.fixed)
+        if panel is None:
+            return None
+        plan_for = panelled(self.demands, panel, self.wanted, land_part)
+        for serves in (set_ for n in range(len(self.wanted), 0, -1) for set_ in itertools.combinations(self.wanted, n)):
+            found = plan_for(serves)
+            if found is None:
+                continue
+            steps = [(self.demands.level(found.plan, found.runs), found.plan)]
+            carried = self._serving(serves, partial(self.search.carried, steps))
+            if carried is not None:
+                self.exhausted = False
+
+                def why(call: str, serves: tuple[str, ...] = serves) -> str:
+                    more = plan_for((*serves, call))
+                    return shortage_of(self.search, serves, call, None if more is None else more.plan)
+
+                return self._landed(serves, found.switches, *carried, why)
+        return None
+
     def in_turn(self, land_part: Callable[[Job], Job]) -> Landed | None:
         """Return the job landed one thermostat after the other; None where the proof does not let it through."""
         job = in_turn(self.fixed, self.wanted, land_part)
@@ -295,7 +329,7 @@ class _Land:
         if not self._accepts(proof, serves):
             return None
         logic = self.logic
-        plan = _base(Logic(job))
+        plan = Logic(job).wired
         net_of = {name: tuple(net) for net in logic.nets(plan) for i in net for name in (logic.terminals[i],)}
         landings = {
             name: ends
@@ -349,7 +383,14 @@ class _Land:
 
 def _of_several(found: _Land, most_added: int | None) -> Landed:
     """Return the best landing for several thermostats: of all where that can be searched, else one after the other."""
-    turns = found.in_turn(lambda part: land(part, most_added=most_added, ways=False).job)
+
+    def land_part(part: Job) -> Job:
+        return land(part, most_added=most_added, ways=False).job
+
+    shared = found.on_panel(land_part)
+    if shared is not None:
+        return shared
+    turns = found.in_turn(land_part)
     small = len(found.logic.terminals) <= _MOST_TERMINALS_OF_SEVERAL
     if turns is not None and turns.proof.verdict == "clean" and not turns.unserved and not small:
         return turns
@@ -375,28 +416,3 @@ def _cause(proof: Proof, serves: Sequence[str]) -> str:
         key=lambda finding: (finding.code not in ("weak-pull-in", "low-hold"), finding.severity != "danger"),
     )
     return ranked[0].message if ranked else ""
-
-
-def _base(logic: Logic) -> Plan:
-    """Return what the fixed conductors, splices and jumpers of a job join."""
-    plan = logic.bare
-    first: dict[str, int] = {}
-    ties: list[tuple[str, str]] = [(one, two) for one, two in logic.job.landings.values() if one and two]
-    ties += logic.job.jumpers
-    # Splices stand for whatever they come to join; two rounds would miss a chain, so go on until nothing changes.
-    group = {name: name for tie in ties for name in tie}
-    changed = True
-    while changed:
-        changed = False
-        for one, two in ties:
-            low = min(group[one], group[two])
-            if group[one] != low or group[two] != low:
-                group[one] = group[two] = low
-                changed = True
-    for name, root in group.items():
-        if name in logic.place:
-            if root in first:
-                plan = logic.joined(plan, first[root], logic.place[name])
-            else:
-                first[root] = logic.place[name]
-    return plan

@@ -127,6 +127,31 @@ class Logic:
         """Nothing joined."""
         return tuple(range(len(self.terminals)))
 
+    @cached_property
+    def wired(self) -> Plan:
+        """What the conductors, splices and jumpers of the job join."""
+        plan = self.bare
+        first: dict[str, int] = {}
+        ties: list[tuple[str, str]] = [(one, two) for one, two in self.job.landings.values() if one and two]
+        ties += self.job.jumpers
+        # Splices stand for whatever they come to join; two rounds would miss a chain, so go on until nothing changes.
+        group = {name: name for tie in ties for name in tie}
+        changed = True
+        while changed:
+            changed = False
+            for one, two in ties:
+                low = min(group[one], group[two])
+                if group[one] != low or group[two] != low:
+                    group[one] = group[two] = low
+                    changed = True
+        for name, root in group.items():
+            if name in self.place:
+                if root in first:
+                    plan = self.joined(plan, first[root], self.place[name])
+                else:
+                    first[root] = self.place[name]
+        return plan
+
     def joined(self, plan: Plan, one: int, two: int) -> Plan:
         """Return a plan with the nets of two terminals joined."""
         a, b = sorted((plan[one], plan[two]))
@@ -265,6 +290,26 @@ class Logic:
                 if loads:
                     found[f"{device.id}.{name}"] = tuple(load for load in loads if load in self.load)
         return {name: loads for name, loads in found.items() if loads}
+
+    @cached_property
+    def returning(self) -> dict[str, tuple[Equipment, Condition]]:
+        """Functions that stay until something takes them back, each with what that takes."""
+        return {
+            f"{device.id}.{name}": (device, function.undone_when)
+            for device in self.job.equipment.values()
+            for name, function in device.part.functions.items()
+            if function.undone_when is not None
+        }
+
+    def staying(self, plan: Plan, moments: Collection[Moment]) -> list[tuple[str, Moment]]:
+        """Return the functions that nothing takes back at any of some moments, each with one at which it runs."""
+        found = []
+        for name, (device, undone) in self.returning.items():
+            settled = [(moment, self.settle(plan, moment)[0]) for moment in moments]
+            runs = [moment for moment, on in settled if name in self.running(on, moment.states)]
+            if runs and not any(self.holds(undone, device, on, moment) for moment, on in settled):
+                found.append((name, runs[0]))
+        return found
 
     @cached_property
     def breaks(self) -> bool:

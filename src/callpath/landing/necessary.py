@@ -69,7 +69,18 @@ class Necessary:
                 for stat, supply in self.asked.supplies:
                     if not self.logic.alive(stat, energised):
                         yield look.hold(supply, stat) if look else 0
+        yield from self._staying(closely=closely)
         yield from self._zoned(closely=closely)
+
+    def _staying(self, *, closely: bool) -> Iterator[int]:
+        """Yield for everything that begins and that nothing takes back."""
+        moments = [ask.moment for ask in self.asked.asks]
+        for name, running in self.logic.staying(self.wired.plan, moments):
+            device, undone = self.logic.returning[name]
+            found = self._look(running).stop(name) if closely else 0
+            for moment in moments if closely else ():
+                found |= self._look(moment).hold(undone, device)
+            yield found
 
     def _zoned(self, *, closely: bool) -> Iterator[int]:
         """Yield for every zone that nobody opens, every thermostat that opens none, and whatever two of them came to share."""

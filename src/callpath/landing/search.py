@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from callpath.job.model import Landing
@@ -83,10 +83,14 @@ class Search:
 
     def candidates(self, serves: Sequence[str], floats: Sequence[Contact]) -> Iterator[Candidate]:
         """Yield landings, the best first; equals in a fixed order."""
+        yield from self.carried(self.demands.plans(serves, floats))
+
+    def carried(self, plans: Iterable[tuple[Level, Plan | None]]) -> Iterator[Candidate]:
+        """Yield the landings that carry some plans, which come the best level first; the best landing first."""
         order = itertools.count()
+        plans = iter(plans)
         # In the queue stand, by bound: what has trees for some of its nets, and whole candidates, which come after their equals.
         heap: list[tuple[Score, int, tuple[object, ...], int, _Partial | Candidate]] = []
-        plans = self.demands.plans(serves, floats)
         level: tuple[int, ...] | None = (0, -(10**6), 0, 0)
         for _ in range(MOST_STEPS):
             step()

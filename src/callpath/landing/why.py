@@ -13,7 +13,7 @@ from callpath.landing.search import Candidate, Search
 if TYPE_CHECKING:
     from callpath.landing.logic import Plan
 
-__all__ = ["choices", "shortage"]
+__all__ = ["choices", "shortage", "shortage_of"]
 
 _WORDS = {
     "power": "the 24 V feed (R)",
@@ -114,6 +114,17 @@ def shortage(search: Search, serves: Sequence[str], call: str, refusals: Mapping
     if shortest is None or search.possible(wanted):
         return f"no landing that serves {whom} passed the proof"
     return f"{whom} needs {shortest[1]}"
+
+
+def shortage_of(search: Search, serves: Sequence[str], call: str, plan: Plan | None) -> str:
+    """Return why a call cannot be served beside some others by the one plan that there is for them."""
+    whom = f"'{call}' beside {', '.join(serves)}" if serves else f"'{call}'"
+    if plan is None:
+        return (
+            f"no way was found to join the panel and the equipment so that {whom} runs what it must, and nothing else"
+        )
+    short = _short(search, plan)
+    return f"{whom} needs {short[1]}" if short else f"no landing found for {whom} passed the proof"
 
 
 def _plans(search: Search, serves: Sequence[str]) -> list[Plan]:

@@ -104,6 +104,7 @@ def part_problems(part: Part, sources: Collection[str]) -> Iterator[str]:
         delays = [function.minimum_off_s]
         for letters in sorted(set(function.reached_by) - part.terminals.keys()):
             yield f"{place}.reached-by: no terminal '{letters}'; {nearest(letters, part.terminals)}"
+        yield from _condition_problems(part, place, function.undone_when, outputs)
         for trigger in function.triggers:
             yield from _condition_problems(part, place, trigger.runs_when, outputs)
             yield from _when_problems(part, place, trigger.when)
@@ -115,6 +116,12 @@ def part_problems(part: Part, sources: Collection[str]) -> Iterator[str]:
             delays += [function.retry.again_after_s, function.retry.lockout_s]
         for delay in delays:
             yield from _value_problems(part, place, delay, sources)
+    groups = {"panel.equipment": part.panel.equipment} if part.panel else {}
+    for i, zone in enumerate(part.panel.zones if part.panel else ()):
+        groups |= {f"panel.zones.{i}.thermostat": zone.thermostat, f"panel.zones.{i}.opens": zone.opens}
+    for place, group in groups.items():
+        for letters in sorted(set(group) - part.terminals.keys()):
+            yield f"{place}: no terminal '{letters}'; {nearest(letters, part.terminals)}"
     for cycle in part.cycles:
         place = f"cycles.{cycle.state}"
         yield from _condition_problems(part, place, cycle.runs_when, outputs)

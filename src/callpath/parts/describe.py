@@ -84,6 +84,8 @@ def asked_words(function: Function) -> str:
     if function.beside:
         words = {"always": "any call and none", "fault": "a fault"}
         found.append(f"may run beside {', '.join(words.get(call, call) for call in function.beside)}")
+    if function.undone_when is not None:
+        found.append(f"stays until {condition_words(function.undone_when)}")
     return "; ".join(found)
 
 

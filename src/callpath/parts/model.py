@@ -19,6 +19,7 @@ __all__ = [
     "ElectricalValue",
     "Element",
     "Function",
+    "Panel",
     "Part",
     "Retry",
     "Setting",
@@ -28,6 +29,7 @@ __all__ = [
     "Terminal",
     "Trigger",
     "When",
+    "Zone",
     "fitted",
 ]
 
@@ -265,7 +267,7 @@ class Function(_Frozen):
     for their name (a blower in cooling). ``on`` names calls that must run this one wherever they reach its equipment, at one of
     the terminals ``reached_by`` where it names some. ``beside`` names calls during which it may run without being asked for;
     ``always`` stands for any call and none, ``fault`` for the time while a field contact is not as the job has it or a source
-    is dead.
+    is dead. ``undone_when`` is what takes it back; without that it stays as it is when its triggers let go.
     """
 
     title: str
@@ -277,6 +279,7 @@ class Function(_Frozen):
     on: Words = ()
     reached_by: Words = ()
     beside: Words = ()
+    undone_when: Condition | None = None
 
 
 class Calls(_Frozen):
@@ -305,8 +308,25 @@ class CallRule(_Frozen):
     runs: Words = ()
 
 
+class Zone(_Frozen):
+    """One zone of a panel: the terminals for its thermostat, and those for the valve or damper that opens for it."""
+
+    thermostat: Words
+    opens: Words = ()
+
+
+class Panel(_Frozen):
+    """Which terminals of a panel go to which device: zone by zone, and those that call the equipment."""
+
+    zones: Annotated[tuple[Zone, ...], BeforeValidator(_tuple)]
+    equipment: Words
+
+
 class Part(_Frozen):
-    """The catalogue's model of a kind of equipment; generic, never a brand or a model number."""
+    """The catalogue's model of a kind of equipment; generic, never a brand or a model number.
+
+    ``guards`` are the functions that a safety switch stops; every compressor, where it says nothing else.
+    """
 
     part: str
     title: str
@@ -319,6 +339,8 @@ class Part(_Frozen):
     cycles: Annotated[tuple[Cycle, ...], BeforeValidator(_tuple)] = ()
     calls: dict[str, CallRule] = Field(default_factory=dict)
     supply: Annotated[tuple[Supply, ...], BeforeValidator(_tuple)] = ()
+    panel: Panel | None = None
+    guards: Words = ()
 
     @property
     def shown_elements(self) -> tuple[str, ...]:

@@ -22,8 +22,8 @@ def dead_calls(examined: Examined) -> Iterator[Finding]:
     Where several thermostats can make a call each of them is asked alone too: what the others keep running hides nothing.
     """
     stopped: dict[tuple[tuple[str, ...], str, bool], _Stopped] = {}
-    # A valve that nobody's call comes to is told by itself.
-    shut = {f"{valve}.open" for valve in examined.needs.forgotten_valves}
+    # What nobody's call opens is told by itself.
+    shut = {f"{id_}.open" for id_ in examined.needs.forgotten}
     for call in examined.needs.serves():
         state = examined.plain.get(call)
         if state is None:

@@ -25,9 +25,10 @@ from callpath.proof.letters import letter_traps
 from callpath.proof.no_return import no_returns
 from callpath.proof.safety import idle_safeties
 from callpath.proof.states import Examined, examine
+from callpath.proof.stay import stays_on
 from callpath.proof.supply import unpowered_thermostats
 from callpath.proof.unwanted import chatters, unwanted_runs
-from callpath.proof.valve import forgotten_valves
+from callpath.proof.valve import never_opened
 from callpath.proof.weak import fuse_sizes, over_va, weak_loads
 
 __all__ = ["RULES", "CallResult", "Proof", "prove"]
@@ -39,8 +40,9 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     wrong_class,
     letter_traps,
     dead_calls,
-    forgotten_valves,
+    never_opened,
     unwanted_runs,
+    stays_on,
     unpowered_thermostats,
     no_returns,
     ends_that_disagree,

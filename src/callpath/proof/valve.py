@@ -1,4 +1,4 @@
-"""Zone valves that no thermostat opens: a thermostat landed past its valve fires the boiler on pipes that are shut."""
+"""Valves and dampers that no thermostat opens: one landed past its valve fires the boiler on pipes that are shut."""
 
 from __future__ import annotations
 
@@ -9,18 +9,19 @@ from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, intended
 from callpath.proof.states import Examined
 
-__all__ = ["forgotten_valves"]
+__all__ = ["never_opened"]
 
 
-def forgotten_valves(examined: Examined) -> Iterator[Finding]:
-    """A zone valve that stands in the circuit and that no call comes to, while some thermostat heats with water without one.
+def never_opened(examined: Examined) -> Iterator[Finding]:
+    """A valve or damper that stands in the circuit and that no call comes to, while some thermostat heats with water or moves air
+    without one.
 
-    That thermostat opens no valve at all, or only one that another opens too. Where every valve has its thermostat nothing is
-    found: a thermostat without one has a zone that is always open.
+    That thermostat opens none at all, or only one that another opens too. Where each has its thermostat nothing is found: a
+    thermostat without one has a zone that is always open.
     """
     needs = examined.needs
-    for valve in sorted(needs.forgotten_valves):
-        function = f"{valve}.open"
+    for id_ in sorted(needs.forgotten):
+        function = f"{id_}.open"
         calls = [call for call in needs.serves() if call in examined.plain and function in needs.must_run(call)]
         if not calls:
             continue
@@ -35,11 +36,15 @@ def forgotten_valves(examined: Examined) -> Iterator[Finding]:
             continue
         name = examined.circuit.network.branches[driver].name
         purposes = purposes_of(examined, function, driver)
-        output = output_for(examined, call, state, purposes, valve, [caller])
+        output = output_for(examined, call, state, purposes, id_, [caller])
+        part = examined.circuit.job.equipment[id_].part.functions["open"]
+        kind, follows = (
+            ("damper", "") if part.on else ("valve", "; the end switch calls the boiler once the valve stands open")
+        )
         heats = [other for other in state.running if other.endswith(".heat") and not _open(state.running)]
         if past:
             how = f"{' and '.join(past)} call past it"
-            how += f", and {' and '.join(heats)} runs with no valve open" if heats else ""
+            how += f", and {' and '.join(heats)} runs with no {kind} open" if heats else ""
         else:
             shared = sorted(set().union(*(needs.opened_by[stat] for stat in owing)))
             how = f"{' and '.join(owing)} open {' and '.join(shared)} together"
@@ -51,7 +56,7 @@ def forgotten_valves(examined: Examined) -> Iterator[Finding]:
             (function, name),
             intended(state, driver, output, purposes).path,
             f"on {on} {function} does not run: no thermostat leads to {name}; {how}",
-            f"lead {output or caller} to {name} and nowhere else; the end switch calls the boiler once the valve stands open",
+            f"lead {output or caller} to what feeds {name} and to nothing else{follows}",
         )
 
 
