@@ -27,6 +27,10 @@ EXPECTED = {
     ("GET", "/parts"): [303, 200, 200, 200, 200, 200, 200],
     ("GET", "/parts/{role}/{name}"): [303, 200, 200, 200, 200, 200, 200],
     ("GET", "/jobs/{job_id}/add"): [303, 404, 403, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/equipment/{name}"): [303, 404, 403, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/cables/{name}"): [303, 404, 403, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/cable"): [303, 404, 403, 404, 200, 200, 200],
+    ("GET", "/jobs/{job_id}/table"): [303, 404, 403, 404, 200, 200, 200],
     ("GET", "/jobs/{job_id}/drawing"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/edit"): [401, 404, 403, 404, 422, 422, 422],
     ("POST", "/jobs/{job_id}/undo"): [401, 404, 403, 404, 422, 422, 422],
@@ -154,7 +158,8 @@ def test_what_was_given_to_see_is_seen_and_no_more(office: Office) -> None:
 def _filled(path: str, job: str) -> str:
     """Return a page's address with a job in it, and with whatever else it needs."""
     address = path.replace("/jobs/{job_id}", job).replace("{person_id}", "99").replace("{number}", "99")
-    address = address.replace("{role}/{name}", "indoor/furnace-board").replace("{name}", "boiler-tt")
+    address = address.replace("{role}/{name}", "indoor/furnace-board").replace("/new/{name}", "/new/boiler-tt")
+    address = address.replace("cables/{name}", "cables/wall").replace("equipment/{name}", "equipment/board")
     return address + ("?older=1&newer=1" if path.endswith("/compared") else "")
 
 

@@ -14,20 +14,28 @@ from callpath.errors import QuestionError, nearest
 from callpath.job.draft import find_part, usual_id
 from callpath.job.model import Job, Landing
 from callpath.job.read import known_job
+from callpath.job.rename import renamed
 from callpath.job.rewrite import with_changes
+from callpath.job.write import job_data
 from callpath.parts.makeup import makeup
 from callpath.parts.model import Setting, SettingValue
+from callpath.units import length_ft
 
 __all__ = [
     "add_cable",
     "add_equipment",
     "add_jumper",
     "add_splice",
+    "copy_cable",
     "drop_cable",
     "drop_equipment",
     "drop_jumper",
     "drop_splice",
     "land_ends",
+    "move_equipment",
+    "only_for",
+    "rename",
+    "set_cable",
     "set_contacts",
     "set_serves",
     "set_settings",
@@ -62,22 +70,35 @@ def add_equipment(text: str, part: str, at: str, name: str = "") -> tuple[str, s
     return with_changes(text, added={"equipment": {chosen: {"part": found.part, "at": at.strip()}}}), chosen
 
 
+def only_for(job: Job, name: str) -> tuple[str, ...]:
+    """Return the cables that end where a device is and nothing else is, neither equipment nor splice."""
+    at = job.equipment[name].at
+    others = [device for device in job.equipment.values() if device.at == at and device.id != name]
+    if others or at in job.splices.values():
+        return ()
+    return tuple(cable.id for cable in job.cables.values() if at in cable.between)
+
+
 def drop_equipment(text: str, name: str) -> str:
-    """Take a device out; what was landed on it is left capped."""
+    """Take a device out; what was landed on it is left capped, and a cable that then ends where nothing is goes too."""
     job = known_job(text)
     _known(name, job.equipment, "equipment")
-    ours = f"{name}."
+    ours, gone = f"{name}.", only_for(job, name)
     landings = {
         conductor: (_without(one, ours), _without(other, ours))
         for conductor, (one, other) in job.landings.items()
-        if (one or "").startswith(ours) or (other or "").startswith(ours)
+        if conductor.partition(".")[0] not in gone and ((one or "").startswith(ours) or (other or "").startswith(ours))
     }
     return with_changes(
         text,
         landings=landings,
         jumpers=[pair for pair in job.jumpers if not any(end.startswith(ours) for end in pair)],
         contacts={key: value for key, value in _contacts(job).items() if not key.startswith(ours)},
-        dropped={"equipment": [name]},
+        dropped={
+            "equipment": [name],
+            "cables": gone,
+            "landings": [conductor for conductor in job.landings if conductor.partition(".")[0] in gone],
+        },
     )
 
 
@@ -104,6 +125,89 @@ def drop_cable(text: str, name: str) -> str:
     _known(name, job.cables, "cable")
     ours = [conductor for conductor in job.landings if conductor.startswith(f"{name}.")]
     return with_changes(text, dropped={"cables": [name], "landings": ours})
+
+
+def copy_cable(text: str, name: str) -> tuple[str, str]:
+    """Add a cable like another, with nothing landed; returns the text and its id."""
+    job = known_job(text)
+    _known(name, job.cables, "cable")
+    chosen = _free(name, job)
+    return with_changes(text, added={"cables": {chosen: job_data(job)["cables"][name]}}), chosen
+
+
+def set_cable(text: str, name: str, *, length: str = "", conductors: str = "") -> str:
+    """Change a cable's length and what is in it, where something is given; conductors that it loses lose their landings."""
+    job = known_job(text)
+    _known(name, job.cables, "cable")
+    values: dict[str, Any] = {}
+    if length.strip() and length_ft(length) != job.cables[name].length_ft:
+        values["length"] = length.strip()
+    gone: list[str] = []
+    if conductors.strip():
+        made = makeup(conductors)
+        if made.awg is not None and made.awg != job.cables[name].awg:
+            values["awg"] = made.awg
+        if made.conductors != job.cables[name].conductors:
+            values["conductors"] = list(made.conductors)
+            gone = [f"{name}.{colour}" for colour in job.cables[name].conductors if colour not in made.conductors]
+    return with_changes(text, amended={"cables": {name: values}}, dropped={"landings": gone})
+
+
+def move_equipment(text: str, name: str, at: str) -> str:
+    """Hang a device elsewhere.
+
+    Cables that come to it alone go along. Otherwise what reached it only where it was is left capped, and jumpers to what stays
+    behind come out.
+    """
+    job = known_job(text)
+    _known(name, job.equipment, "equipment")
+    place, ours, old = at.strip(), f"{name}.", job.equipment[name].at
+    if not place:
+        raise QuestionError(f"say where {name} is, such as hall, cellar or yard")
+    along = {
+        cable: {"between": [place if end == old else end for end in job.cables[cable].between]}
+        for cable in only_for(job, name)
+    }
+
+    def stays(conductor: str, side: int) -> str | None:
+        end, cable = job.landings[conductor][side], job.cable_of(conductor)
+        leaves = (end or "").startswith(ours) and cable.id not in along and cable.between[side] != place
+        return None if leaves else end
+
+    landings = {conductor: (stays(conductor, 0), stays(conductor, 1)) for conductor in job.landings}
+    at_place = {id_ for id_, device in job.equipment.items() if device.at == place} | {name}
+    kept = [
+        pair
+        for pair in job.jumpers
+        if not any(end.startswith(ours) for end in pair) or {end.partition(".")[0] for end in pair} <= at_place
+    ]
+    return with_changes(
+        text,
+        amended={"equipment": {name: {"at": place}}, "cables": along},
+        landings={conductor: ends for conductor, ends in landings.items() if ends != job.landings[conductor]},
+        jumpers=kept,
+    )
+
+
+def rename(text: str, kind: str, old: str, new: str) -> str:
+    """Give equipment, a cable, a splice or a location another name, wherever it is named."""
+    job = known_job(text)
+    chosen = new.strip()
+    if chosen == old:
+        return text
+    if kind == "location":
+        taken = {place for cable in job.cables.values() for place in cable.between} | set(job.splices.values())
+        taken |= {device.at for device in job.equipment.values()}
+        _known(old, dict.fromkeys(taken), "location")
+        if not chosen:
+            raise QuestionError(f"say what {old} shall be called")
+        if chosen in taken:
+            raise QuestionError(f"there is a {chosen} already; move equipment there instead")
+    else:
+        names: Mapping[str, Any] = {"equipment": job.equipment, "cable": job.cables, "splice": job.splices}[kind]
+        _known(old, names, kind)
+        _check_free(chosen, job)
+    return renamed(text, kind, old, chosen)
 
 
 def add_splice(text: str, at: str, name: str = "") -> tuple[str, str]:

@@ -89,6 +89,7 @@ def with_changes(
     contacts: Mapping[str, str] | None = None,
     added: Mapping[str, Mapping[str, Any]] | None = None,
     dropped: Mapping[str, Collection[str]] | None = None,
+    amended: Mapping[str, Mapping[str, Mapping[str, Any]]] | None = None,
 ) -> str:
     """Return a job file's text with some of what it says changed; all other lines stay as they are.
 
@@ -120,6 +121,8 @@ def with_changes(
         New entries of ``equipment`` and ``cables``, as plain data.
     dropped : mapping, optional
         Entries of ``equipment``, ``cables`` and ``landings`` to take out.
+    amended : mapping, optional
+        For some entries of ``equipment`` and ``cables`` the keys to change, as plain data; the others stay as they are.
 
     Raises
     ------
@@ -132,6 +135,8 @@ def with_changes(
         edit.title(title)
     if settings is not None:
         edit.settings(settings)
+    for section, entries in (amended or {}).items():
+        edit.amend(section, entries)
     for section in ("equipment", "cables", "landings"):
         gone = (dropped or {}).get(section, ())
         edit.entries(section, (added or {}).get(section, {}), gone)
@@ -197,6 +202,15 @@ class _Edit:
                 if name in present and not says(present[name].value, value):
                     self._put(present[name], value)
             self._append(held["settings"], [item for item in values.items() if item[0] not in present])
+
+    def amend(self, section: str, wanted: Mapping[str, Mapping[str, Any]]) -> None:
+        present = self._named(section)
+        for name, values in wanted.items():
+            held = self._layout.named(present[name].value)
+            for key, value in values.items():
+                if key in held and not says(held[key].value, value):
+                    self._put(held[key], value)
+            self._append(present[name], [item for item in values.items() if item[0] not in held])
 
     def landings(self, wanted: Mapping[str, Landing]) -> None:
         present = self._named("landings")

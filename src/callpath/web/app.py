@@ -19,6 +19,7 @@ from callpath.records.store import Store
 from callpath.web import (
     ask_page,
     build_page,
+    change_page,
     fault_page,
     job_list,
     parts_page,
@@ -44,6 +45,7 @@ ROOMS = (
     job_list,
     parts_page,
     build_page,
+    change_page,
     proposal_page,
     ask_page,
     sequence_page,

@@ -101,10 +101,29 @@ def job_facts(who: Visit, job_id: str) -> dict[str, Any]:
     return {**facts, "proved": found, "job": found.job, "proof": found.proof, "visit": who, "at": f"/jobs/{job_id}"}
 
 
+@dataclass(frozen=True)
+class Joining:
+    """A jumper with one end on a terminal: where that is, and which others it may go to."""
+
+    spot: str
+    at: str
+    others: frozenset[str]
+
+
+def joining(job: Job, spot: str) -> Joining | None:
+    """Return a jumper that begins at a terminal; None where the job has no such terminal."""
+    device = job.equipment.get(spot.partition(".")[0])
+    if device is None or spot.partition(".")[2] not in device.part.terminals:
+        return None
+    joined = {end for pair in job.jumpers if spot in pair for end in pair}
+    others = {other for other in edit.spots_at(job, device.at) if "." in other} - {spot} - joined
+    return Joining(spot, device.at, frozenset(others))
+
+
 @router.get("/jobs/{job_id}")
-def build_page(request: Request, who: VisitDep, job_id: str, pick: str = "") -> Response:
-    """Show a job; ``pick`` is the end that the next tap lands."""
-    return _page(request, job_facts(who, job_id), pick=pick)
+def build_page(request: Request, who: VisitDep, job_id: str, pick: str = "", jumper: str = "") -> Response:
+    """Show a job; ``pick`` is the end that the next tap lands, ``jumper`` the terminal that it links another to."""
+    return _page(request, job_facts(who, job_id), pick=pick, jumper=jumper)
 
 
 @router.get("/jobs/{job_id}/drawing")
@@ -121,6 +140,7 @@ def _page(
     facts: dict[str, Any],
     *,
     pick: str = "",
+    jumper: str = "",
     problems: list[str] | None = None,
     conflict: Revision | None = None,
 ) -> Response:
@@ -135,6 +155,7 @@ def _page(
         status=409 if conflict else 422 if problems else 200,
         places=there,
         picked=picked,
+        joining=None if picked else joining(found.job, jumper),
         problems=problems or [],
         conflict=conflict,
         contacts=contacts,
@@ -167,7 +188,9 @@ def _add_equipment(text: str, form: Form) -> tuple[str, str]:
 
 def _add_cable(text: str, form: Form) -> tuple[str, str]:
     between = (form.word("from"), form.word("to"))
-    new, name = edit.add_cable(text, between, form.word("conductors"), form.word("length"), form.word("name"))
+    new, name = edit.add_cable(
+        text, between, form.word("own") or form.word("conductors"), form.word("length"), form.word("name")
+    )
     return new, f"added {name}"
 
 
@@ -182,7 +205,9 @@ def _add_jumper(text: str, form: Form) -> tuple[str, str]:
 
 
 def _drop_jumper(text: str, form: Form) -> tuple[str, str]:
-    one, other = form.word("one"), form.word("other")
+    one, _, other = form.word("pair").partition(" ")
+    if not other:
+        one, other = form.word("one"), form.word("other")
     return edit.drop_jumper(text, one, other), f"no jumper {one} to {other}"
 
 
