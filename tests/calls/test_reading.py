@@ -9,7 +9,30 @@ import pytest
 from callpath.calls.reading import amps_in, commons, ohms_between, volts_between, volts_table
 from callpath.circuit.build import build
 from callpath.errors import QuestionError
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, amended, job_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, amended, data, job_of
+
+# A boiler's call terminals led straight to a thermostat that belongs to an air handler.
+TT = data("""
+callpath: 1
+equipment:
+  stat:   {part: thermostat/single-supply, at: hall, settings: {power: common}}
+  boiler: {part: indoor/boiler-tt, at: cellar}
+  air:    {part: indoor/furnace-board, at: attic}
+  cond:   {part: outdoor/condenser, at: yard}
+cables:
+  heating: {between: [hall, cellar], conductors: [red, white]}
+  cooling: {between: [hall, attic], conductors: [red, yellow, green, blue]}
+  outside: {between: [attic, yard], conductors: [red, white]}
+landings:
+  heating.red:    [stat.R, boiler.T1]
+  heating.white:  [stat.W, boiler.T2]
+  cooling.red:    [stat.R, air.R]
+  cooling.yellow: [stat.Y, air.Y]
+  cooling.green:  [stat.G, air.G]
+  cooling.blue:   [stat.C, air.C]
+  outside.red:    [air.Y, cond.Y]
+  outside.white:  [air.C, cond.C]
+""")
 
 
 def test_the_table_reads_every_terminal_against_its_common() -> None:
@@ -37,6 +60,10 @@ def test_the_table_reads_every_terminal_against_its_common() -> None:
         (ZONE, "valve.M1", "supply.C"),
         (ZONE, "valve.E1", "boiler.T2"),
         (ZONE, "boiler.T1", "boiler.T2"),
+        (TT, "air.G", "air.C"),
+        (TT, "cond.Y", "air.C"),
+        (TT, "stat.W", "air.C"),
+        (TT, "boiler.T1", "boiler.T2"),
     ],
 )
 def test_a_terminal_is_read_against_the_return_of_the_nearest_source(

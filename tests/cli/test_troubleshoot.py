@@ -141,7 +141,7 @@ def test_step_by_step_with_undo_and_nothing_lost_when_killed(tmp_path: Path) -> 
     terminal.wait_for("contactor")
     circuit = Case(load_job(job)).circuit
     assert len(load_seen(file, circuit)) == 2
-    terminal.type("(Does|Which|What|stop)", "undo")
+    terminal.type("(Does|Which|What|'stop')", "undo")
     terminal.wait_for("taken back")
     terminal.wait_for("likely")
     terminal.kill()

@@ -220,3 +220,24 @@ def test_an_unloaded_transformer_is_no_over_voltage() -> None:
     """CP: 27 V with nothing connected is what a 24 V coil is made for."""
     for base in (COTTAGE, HOUSE, MANOR, ZONE):
         assert "over-voltage" not in codes(proof_of(base))
+
+
+@pytest.mark.parametrize(("phase", "volts"), [("0", 27.0), ("180", 54.0)])
+def test_sources_turned_against_each_other_drive_both_voltages_round(phase: str, volts: float) -> None:
+    """Ohm's law: 40 VA sources behind 1.516 + 3.015j ohm each and a few feet of copper; the fuse of one opens."""
+    proof = proof_of(
+        MANOR,
+        settings=f"{{boiler: {{bonded-common: true, phase: {phase}}}, air: {{bonded-common: true}}}}",
+        jumpers="[[stat.Rc, stat.Rh]]",
+    )
+    found = only(proof, "sources-tied")
+    if volts > 50:
+        assert "turned against each other" in found.message
+        amps = float(found.message.split("drive ")[1].split(" A")[0])
+        assert amps == pytest.approx(54 / abs(2 * complex(1.516, 3.015) + 0.6), rel=0.07)
+        assert "air.fuse opens" in found.message
+        assert all("air.fuse" in result.opened for result in proof.calls.values())
+        assert proof.as_json()["calls"]["off"]["opened"] == ["air.fuse"]
+    else:
+        assert "alone drives" in found.message
+        assert all(result.opened == () for result in proof.calls.values())

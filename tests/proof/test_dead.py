@@ -278,3 +278,25 @@ def test_the_path_follows_the_thermostat_that_should_run_the_equipment() -> None
     found = only(proof_of(HOUSE, **second), "dead-call")
     assert "board2.heat" in found.where
     assert has(found.path, "board2.R up.red stat2.R stat2.W up.white board2.G")
+
+
+def test_a_bad_joint_in_the_way_back_is_no_other_load() -> None:
+    found = only(proof_of(HOUSE, faults="[{high-resistance: outside.white, ohms: 25}]"), "dead-call")
+    assert "lost in outside.white" in found.message
+    assert "load" not in found.remedy
+
+
+def test_a_boiler_called_across_two_terminals_gets_no_foreign_voltage() -> None:
+    """CP: what calls such a boiler is a dry contact; a voltage from elsewhere led to it damages it."""
+    relay = proof_of(
+        ZONE,
+        equipment="{valve: null, relay: {part: accessory/relay, at: boiler room}}",
+        landings="""
+          wall.white: [stat.W, relay.A1]
+          patch.blue: [supply.C, relay.A2]
+          patch.brown: [supply.R, boiler.T1]
+          patch.orange: [relay.NO, boiler.T2]
+        """,
+    )
+    found = only(relay, "dead-call")
+    assert "boiler.T1 to boiler.T2 by a dry contact" in found.remedy

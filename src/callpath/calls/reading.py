@@ -131,6 +131,10 @@ def volts_table(circuit: Circuit, call: str) -> list[TableRow]:
     return [TableRow(name, other, reading) for (name, other), reading in zip(rows, readings, strict=True)]
 
 
+# How much further off than it is a source counts that shows no return.
+_NO_RETURN_SHOWN = 5.0
+
+
 def commons(circuit: Circuit) -> dict[str, str]:
     """Return for every terminal the point that it is read against: the return of the nearest source.
 
@@ -153,15 +157,22 @@ def commons(circuit: Circuit) -> dict[str, str]:
             hot = copper.distances(branch.a)
             returns.append((source.branch, own[max((hot.get(node, 0.0), node) for node in own)[1]]))
     found: dict[str, str] = {}
+    owners = [network.branches[index].name.partition(".")[0] for index, _ in returns]
+    shows = [_is_return(network, returned, copper) for returned in returns]
     ways = [_distances(copper, network.branches[index].a, network.branches[index].b) for index, _ in returns]
     for name in sorted(terminals):
         node = network.node_of[name]
         if not returns:
             continue
-        nearest_source = min(range(len(returns)), key=lambda s: (ways[s][node], s))
+        owner = name.partition(".")[0]
+        # A terminal of equipment that has a source of its own is read against that; a source that shows no return, as a boiler
+        # called across two terminals, is nobody else's.
+        nearest_source = min(
+            range(len(returns)),
+            key=lambda s: (owners[s] != owner, ways[s][node] + (0.0 if shows[s] else _NO_RETURN_SHOWN), s),
+        )
         against = returns[nearest_source][1]
         if against == name and network.branches[returns[nearest_source][0]].b != node:
-            owner = name.partition(".")[0]
             others = [other for other in sorted(terminals) if other.partition(".")[0] == owner and other != name]
             against = against if _is_return(network, returns[nearest_source], copper) else others[0]
         found[name] = against

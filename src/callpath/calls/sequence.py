@@ -415,7 +415,8 @@ class _Timeline:
                 at,
                 "short-cycle protection holds it back",
                 thing.function,
-                f"it stopped {at - since:.0f} s ago and must rest {seconds:.0f} s, until {due:.0f} s",
+                f"it stopped {at - since:.0f} s ago and must rest {seconds:.0f} s, until {due:.0f} s; where no timer "
+                "sees to that it starts at once, against pressure",
             )
         return due
 

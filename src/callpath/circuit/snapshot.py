@@ -86,6 +86,12 @@ class Snapshot:
         return bool(self.bits[self.circuit.network.bit_index[name]])
 
     @cached_property
+    def opened(self) -> tuple[str, ...]:
+        """Fuses that have opened and sources that have burned, sorted."""
+        bits = self.circuit.network.bits
+        return tuple(sorted(b.name for b, on in zip(bits, self.bits, strict=False) if on and b.sense != "volts"))
+
+    @cached_property
     def running(self) -> tuple[str, ...]:
         """Functions that run once every delay is over, sorted."""
         row = self.bits[None]

@@ -45,11 +45,12 @@ def _calls(proof: Proof) -> Table:
     for title in ("call", "runs", "source", "carries"):
         table.add_column(title, no_wrap=title == "carries")
     for call, result in proof.calls.items():
-        sources = "\n".join(result.sources)
+        sources = "\n".join([*result.sources, *result.opened])
         carries = "\n".join(
             f"{load.volts:.1f} V {load.amps:.2f} A {load.va:.0f}/{load.rated_va:.0f} VA"
             for load in result.sources.values()
         )
+        carries += "".join("\n✗ burned" if name in result.sources else "\n✗ open" for name in result.opened)
         label = Text(call, style="bold" if call in proof.serves or call == "off" else "dim")
         table.add_row(label, _runs(call, result, call in proof.serves), sources, carries)
     return table

@@ -12,7 +12,7 @@ from callpath.cli.show import console, plain
 
 __all__ = ["show_reading", "show_table", "spread"]
 
-_SPREAD = "spread: supply 110 to 126 V, components and meter within their tolerances"
+_SPREAD = "spread: mains 8 % under to 5 % over nominal, components and meter within their tolerances"
 
 
 def show_reading(text: str, document: dict[str, Any]) -> None:

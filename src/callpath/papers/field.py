@@ -208,7 +208,7 @@ def _form(main: ET.Element) -> None:
     _add(
         details,
         "p",
-        "Volts AC with a 10 MΩ meter; supply from 110 to 126 V, components and meter within their tolerances.",
+        "Volts AC with a 10 MΩ meter; mains from 8 % under to 5 % over nominal, components and meter within their tolerances.",
     )
     box = _add(
         details, "div", class_="scroll", tabindex="0", role="region", **{"aria-label": "Table of expected readings"}

@@ -21,6 +21,8 @@ __all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
 # Less than this through a second winding is leakage and cable capacitance, not a joint: an idle input draws 15 mA.
 _THROUGH_AMPS = 0.005
 _OVER = 1.10
+# Two sources that together drive so much more through both than one alone does are turned against each other.
+_AGAINST = 1.3
 
 
 def shorts(examined: Examined) -> Iterator[Finding]:
@@ -152,14 +154,24 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
     emf[circuit.engine.source_branch] = live[0] * circuit.engine.emf
     alone = Snapshot(circuit, examined.settled.bits[shows[0]], potentials[0], siemens[0], emf)
     path = through(alone, network.sources[two].branch)
+    volts, siemens = circuit.engine.solve(row[None], np.ones((1, len(network.sources))), Changes.none(1))
+    emf[circuit.engine.source_branch] = circuit.engine.emf
+    both = Snapshot(circuit, alone.bits, volts[0], siemens[0], emf)
+    together = min(abs(both.amps[network.sources[s].branch]) for s in sources)
+    said = f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}{examined.together(shows)}"
+    if together > _AGAINST * amps:
+        said = f"{pair[0]} and {pair[1]} are turned against each other and drive {together:.1f} A round through both"
+    owners = {name.partition(".")[0] for name in pair}
+    opened = sorted({n for s in examined.plain.values() for n in s.opened if n.partition(".")[0] in owners})
+    if opened:
+        said += f"; {', '.join(opened)} {'opens' if len(opened) == 1 else 'open'}"
     return Finding(
         "sources-tied",
         "danger",
         examined.calls_of(shows),
         pair,
         path,
-        f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}{examined.together(shows)}; with one off, the other feeds its "
-        "primary side",
+        f"{said}; with one off, the other feeds it backwards, and line voltage stands on its primary",
         "power both off and take out the joint between them: a jumper, a shared conductor or a common that belongs to only one",
     )
 

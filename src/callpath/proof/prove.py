@@ -63,11 +63,15 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
 
 @dataclass(frozen=True)
 class CallResult:
-    """What one call does once settled, field contacts as the job has them and every source live."""
+    """What one call does once settled, field contacts as the job has them and every source live.
+
+    ``opened`` are the fuses that have opened and the sources that have burned by then.
+    """
 
     running: tuple[str, ...]
     needed: tuple[str, ...]
     sources: dict[str, SourceLoad]
+    opened: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,6 +105,7 @@ class Proof:
             "calls": {
                 call: {
                     "running": list(result.running),
+                    "opened": list(result.opened),
                     "sources": {
                         name: {
                             "volts": round(load.volts, 3),
@@ -130,7 +135,7 @@ def prove(job: Job, circuit: Circuit | None = None) -> Proof:
     examined = examine(circuit)
     findings = ranked(merged([finding for rule in RULES for finding in rule(examined)]))
     calls = {
-        call: CallResult(state.running, tuple(sorted(examined.needs.must_run(call))), state.sources)
+        call: CallResult(state.running, tuple(sorted(examined.needs.must_run(call))), state.sources, state.opened)
         for call, state in examined.plain.items()
     }
     return Proof(job, tuple(findings), calls, examined.needs.serves(), len(examined.settled.bits), examined.bounded)

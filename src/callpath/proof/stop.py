@@ -42,12 +42,26 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
         why = f"24 V goes into {driver} and not out again, for its other side belongs to another source than {route.source}"
         return why, f"feed {driver} from its own source alone, through a dry contact"
     if volts > IDLE_VOLTS:
+        worst = _most_lost(state, route)
+        if worst:
+            return (
+                f"{driver} sees {volts:.1f} V only: most of it is lost in {worst}",
+                f"check conductor {worst}: ring it out end to end, remake its joints, and use a spare if it is bad",
+            )
         why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
     why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
     if route.stop:
         return f"{why}, open at {route.stop}", remedy_for(examined, route, beyond, (driver,))
     return why, f"give {driver} a return: {return_for(examined, beyond, route.source)}"
+
+
+def _most_lost(state: Snapshot, route: Route) -> str:
+    """Return the conductor on a way in which most of what the load lacks is lost; empty where no conductor has it."""
+    index = state.circuit.network.index
+    drops = {name: abs(state.volts[index[name]]) for name in route.path if name in state.circuit.job.landings}
+    worst = max(drops, key=drops.__getitem__, default="")
+    return worst if worst and drops[worst] > IDLE_VOLTS and drops[worst] > 0.5 * sum(drops.values()) else ""
 
 
 def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, ...]) -> str:
@@ -83,6 +97,9 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
             return f"join {last} to {stop} by a dry contact that the call closes, and by nothing else"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
+    dry = _dry_pair(job, load)
+    if dry:
+        return f"close {dry[0]} to {dry[1]} by a dry contact that the call closes, such as a relay's, and bring no voltage there"
     return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
 
 
@@ -110,6 +127,15 @@ def return_for(examined: Examined, beyond: str, source: str) -> str:
 
 def _terminals(job: Job) -> set[str]:
     return {f"{equipment.id}.{letters}" for equipment in job.equipment.values() for letters in equipment.part.terminals}
+
+
+def _dry_pair(job: Job, load: str) -> tuple[str, ...]:
+    """Return the two terminals that a dry contact closes to make a load of their equipment run; empty where there are none."""
+    device = job.equipment.get(load.partition(".")[0])
+    dry = (
+        [f"{device.id}.{letters}" for letters, t in device.part.terminals.items() if "dry" in t.means] if device else []
+    )
+    return (dry[0], dry[1]) if len(dry) == 2 else ()
 
 
 def _means(job: Job, terminal: str) -> tuple[str, ...]:
