@@ -37,7 +37,7 @@ from callpath.web.guard import Guard
 from callpath.web.patience import Desk, Patience
 from callpath.web.render import back, page
 from callpath.web.status import status_of
-from callpath.web.visit import LockedError, LoginError, address_of, new_ticket
+from callpath.web.visit import LockedError, LoginError, address_of, new_ticket, visit
 
 __all__ = ["ROOMS", "create_app"]
 
@@ -107,9 +107,10 @@ def _told(request: Request, error: Exception) -> Response:
         return back("/login", then=request.url.path if request.url.path != "/" else "")
     status = status_of(error)
     problems = [problem.message for problem in error.problems] if isinstance(error, InputError) else [str(error)]
-    return page(
-        request, "error.html", status=status, heading=_HEADINGS.get(status, "This did not go"), problems=problems
-    )
+    if isinstance(error, LoginError):
+        # Nobody who only looks comes here; who acts has lost their login meanwhile.
+        return _error(request, status, ["nothing was done; log in, then do it again"], "You are not logged in any more")
+    return _error(request, status, problems)
 
 
 _HEADINGS = {403: "Not yours to do", 401: "The door is shut", 404: "Not here"}
@@ -118,12 +119,22 @@ _HEADINGS = {403: "Not yours to do", 401: "The door is shut", 404: "Not here"}
 def _http(request: Request, error: Exception) -> Response:
     status = getattr(error, "status_code", 500)
     text = "there is no such page" if status == 404 else str(getattr(error, "detail", ""))
-    return page(request, "error.html", status=status, heading=_HEADINGS.get(status, "This did not go"), problems=[text])
+    return _error(request, status, [text])
 
 
 def _invalid(request: Request, error: Exception) -> Response:
     problems = ["this address asks for something that this page does not know; go back, and follow a link"]
-    return page(request, "error.html", status=422, heading="This did not go", problems=problems)
+    return _error(request, 422, problems)
+
+
+def _error(request: Request, status: int, problems: list[str], heading: str = "") -> Response:
+    """Return a page that tells what is wrong, with the ways on for those who may be here."""
+    try:
+        who = visit(request)
+    except CallpathError:
+        who = None
+    heading = heading or _HEADINGS.get(status, "This did not go")
+    return page(request, "error.html", status=status, visit=who, heading=heading, problems=problems)
 
 
 def _unforeseen(request: Request, error: Exception) -> Response:

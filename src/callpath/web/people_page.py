@@ -60,12 +60,28 @@ async def _strangers_form(request: Request, csrf: StrangerDep) -> object:
 StrangersFormDep = Annotated[Form, Depends(_strangers_form)]
 
 
+_TOLD = {
+    "changed": "Your password is changed. Log in with the new one.",
+    "out": "You are logged out.",
+    "everywhere": "You are logged out on every device.",
+}
+
+
 @router.get("/login")
-def login(request: Request, csrf: StrangerDep, then: str = "") -> Response:
+def login(request: Request, csrf: StrangerDep, then: str = "", told: str = "") -> Response:
     """Ask who comes."""
+    return _login(request, csrf, then=then, told=_TOLD.get(told, ""))
+
+
+def _login(
+    request: Request, csrf: str, problems: list[str] | None = None, status: int = 200, name: str = "", **facts: str
+) -> Response:
     with request.app.state.store.reading() as session:
         first = not people.has_accounts(session)
-    return page(request, "login.html", csrf=csrf, then=then, first=first, problems=[])
+    facts = {"then": "", "told": "", **facts}
+    return page(
+        request, "login.html", status=status, csrf=csrf, first=first, name=name, problems=problems or [], **facts
+    )
 
 
 @router.post("/login")
@@ -79,7 +95,7 @@ def log_in(request: Request, csrf: StrangerDep, form: StrangersFormDep) -> Respo
         problems, status = [str(error)], status_of(error)
     if token is None:
         problems = problems or ["this name and this password do not belong together"]
-        return page(request, "login.html", status=status, csrf=csrf, then=then, first=False, problems=problems)
+        return _login(request, csrf, problems, status, form.word("name"), then=then)
     request.state.new_ticket = token
     # Only to a page of ours: an address elsewhere would start with two slashes or a scheme.
     return back(then if re.fullmatch(r"/[\w-]+(/[\w-]+)*", then) else "/")
@@ -90,12 +106,15 @@ def first(request: Request, csrf: StrangerDep, form: StrangersFormDep) -> Respon
     """Make the first account, by whoever has the key that the server printed."""
     key: str | None = request.app.state.door_key
     store: Store = request.app.state.store
-    if key is None or not people.knock(store, form.word("key"), key, address_of(request)):
-        raise LockedError("this is not the key that callpath printed when it started")
-    with store.writing() as session:
-        if people.has_accounts(session):
-            raise LockedError("somebody has an account already; they can make yours")
-        people.add_person(session, form.word("name"), "lead", form.text("password"))
+    try:
+        if key is None or not people.knock(store, form.word("key"), key, address_of(request)):
+            raise LockedError("this is not the key that callpath printed when it started")
+        with store.writing() as session:
+            if people.has_accounts(session):
+                raise LockedError("somebody has an account already; they can make yours")
+            people.add_person(session, form.word("name"), "lead", form.text("password"))
+    except CallpathError as error:
+        return _login(request, csrf, [str(error)], status_of(error), form.word("name"))
     request.state.new_ticket = people.log_in(store, form.word("name"), form.text("password"), address_of(request))
     return back("/")
 
@@ -107,7 +126,7 @@ def log_out(who: VisitDep, form: FormDep) -> Response:
         if form.word("everywhere") and who.team:
             people.log_out_everywhere(session, who.person_id)
         people.log_out(session, who.ticket)
-    return back("/login" if who.team else "/")
+    return back("/login", told="everywhere" if form.word("everywhere") else "out") if who.team else back("/")
 
 
 @router.get("/people")
@@ -117,12 +136,20 @@ def list_people(request: Request, who: VisitDep) -> Response:
     return _people(request, who, [])
 
 
-def _people(request: Request, who: VisitDep, problems: list[str]) -> Response:
+def _people(request: Request, who: VisitDep, problems: list[str], name: str = "", role: str = "technician") -> Response:
     with who.store.reading() as session:
         everybody = session.scalars(select(Person).where(Person.password_hash.is_not(None)).order_by(Person.name)).all()
     status = 422 if problems else 200
     return page(
-        request, "people.html", status=status, visit=who, everybody=everybody, roles=people.ROLES, problems=problems
+        request,
+        "people.html",
+        status=status,
+        visit=who,
+        everybody=everybody,
+        roles=people.ROLES,
+        problems=problems,
+        name=name,
+        role=role,
     )
 
 
@@ -134,7 +161,7 @@ def add(request: Request, who: VisitDep, form: FormDep) -> Response:
         with who.store.writing() as session:
             people.add_person(session, form.word("name"), form.word("role"), form.text("password"))
     except CallpathError as error:
-        return _people(request, who, [str(error)])
+        return _people(request, who, [str(error)], form.word("name"), form.word("role"))
     return back("/people")
 
 
@@ -168,7 +195,7 @@ def change_me(request: Request, who: VisitDep, form: FormDep) -> Response:
             people.change_password(session, who.person_id, form.text("new"), form.text("old"))
     except CallpathError as error:
         return page(request, "me.html", status=422, visit=who, problems=[str(error)])
-    return back("/login")
+    return back("/login", told="changed")
 
 
 @router.get("/jobs/{job_id}/people")

@@ -138,23 +138,51 @@ document.addEventListener("click", (event) => {
   }
 });
 
+function warn(text, way) {
+  const box = document.createElement("div");
+  box.className = "alert";
+  box.id = "warned";
+  box.setAttribute("role", "alert");
+  box.textContent = text;
+  if (way) {
+    const link = document.createElement("a");
+    Object.assign(link, { href: way, target: "_blank", textContent: "Log in" });
+    box.append(link);
+  }
+  document.getElementById("warned")?.remove();
+  main().prepend(box);
+  box.scrollIntoView({ block: "nearest" });
+}
+
+// After a new login forms carry a token that holds no more; the page as it would be now has the one that does.
+async function tokenNow(body) {
+  const page = await fetch(window.location.href, { headers: { accept: "text/html" } });
+  const field = new DOMParser().parseFromString(await page.text(), "text/html").querySelector("[name=csrf]");
+  return field && field.value !== body.get("csrf") ? field.value : "";
+}
+
 async function answer(wanted, address, push) {
   const request = { ...wanted, headers: { accept: "text/html" } };
   document.body.classList.add("busy");
   try {
     const response = await fetch(address, request);
+    if (wanted.method === "POST" && response.status === 401) {
+      warn("You are not logged in any more, so nothing was saved. What you typed is still here: log in in another tab, then send it again. ", "/login");
+      return;
+    }
+    const token = wanted.method === "POST" && response.status === 403 ? await tokenNow(wanted.body) : "";
+    if (token) {
+      wanted.body.set("csrf", token);
+      await answer(wanted, address, push);
+      return;
+    }
     if (!(response.headers.get("content-type") || "").startsWith("text/html")) {
       window.location.assign(address);
       return;
     }
     show(new DOMParser().parseFromString(await response.text(), "text/html"), response, push);
   } catch {
-    const box = document.createElement("div");
-    box.className = "alert";
-    box.setAttribute("role", "alert");
-    box.textContent = "The server did not answer. Whether it was saved is not known: load the page again and look.";
-    main().prepend(box);
-    box.scrollIntoView({ block: "nearest" });
+    warn("The server did not answer. Whether it was saved is not known: load the page again and look.");
   } finally {
     document.body.classList.remove("busy");
   }
