@@ -17,7 +17,7 @@ from callpath.progress import step
 from callpath.records.store import open_store
 from callpath.web import practice_page, proved
 from callpath.web.app import create_app
-from callpath.web.patience import Desk, Patience, Work
+from callpath.web.patience import Desk, Patience, Work, _asked
 from tests.web.site import EXAMPLES, Visitor
 
 PAGE = {"accept": "text/html"}
@@ -191,3 +191,12 @@ def test_a_desk_holds_so_much_and_no_more() -> None:
     desk.stop_all()
     with pytest.raises(StoppedError):
         late.hear("going on", None)
+
+
+@pytest.mark.parametrize("path", ["/login", "/first", "/logout", "/me", "/people/3", "/enter"])
+def test_what_lets_somebody_in_or_out_is_waited_for(path: str) -> None:
+    """Its answer holds a login, or ends the one by which it would be fetched."""
+    headers = [(b"cookie", b"callpath=x"), (b"accept", b"text/html")]
+    scope = {"headers": headers, "method": "POST", "query_string": b"", "raw_path": b"/", "path": path}
+    assert _asked(scope) is None
+    assert _asked({**scope, "path": "/jobs/1/edit"}) is not None

@@ -29,6 +29,8 @@ __all__ = ["Desk", "Patience", "Work"]
 _PATIENT_S = 1.0
 _MOST = 64
 _KEPT_S = 900.0
+# What lets somebody in or out is waited for: its answer holds a login, or ends the one that would fetch it.
+_WAITED_FOR = ("/login", "/first", "/logout", "/enter", "/me", "/people", "/api/login")
 
 
 @dataclass
@@ -241,7 +243,7 @@ def _asked(scope: Mapping[str, Any]) -> Work | None:
         if path.startswith("/api/")
         else bool(holder) and "text/html" in headers.get("accept", "")
     )
-    if not wanted or path.startswith(("/api/work/", "/work/", "/static/", "//")):
+    if not wanted or path.startswith(("/api/work/", "/work/", "/static/", "//", *_WAITED_FOR)):
         return None
     query = scope["query_string"].decode("latin-1")
     return Work(scope["method"], scope["raw_path"].decode("latin-1") + (f"?{query}" if query else ""), holder)
