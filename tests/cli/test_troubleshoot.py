@@ -71,7 +71,8 @@ def test_for_a_person_cautions_and_outcomes_stand_beside_the_test(
         (("--seen", "nowhere.yaml"), "no such file"),
         ((), "--seen FILE"),
         (("--at", "celar"), "cellar"),
-        (("--priors", "nowhere.yaml"), "cannot be read"),
+        (("--priors", "nowhere.yaml"), "no such file"),
+        (("--minutes", "nowhere.yaml"), "no such file"),
     ],
 )
 def test_misuse(
@@ -96,7 +97,23 @@ def test_priors_of_ones_own_change_the_order(tmp_path: Path, seen: Path, capsys:
     mine.write_text(shipped.replace("open-coil:", "open-coal:"), encoding="utf-8")
     ran = run(capsys, "troubleshoot", job, "--seen", seen, "--priors", mine, "--json")
     assert ran.status == 2
-    assert any("open-coal is unknown" in error["message"] for error in ran.document["errors"])
+    assert any(
+        "'open-coal' is unknown; did you mean 'open-coil'" in error["message"] for error in ran.document["errors"]
+    )
+
+
+def test_minutes_of_ones_own_change_what_is_near(
+    tmp_path: Path, seen: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import callpath.faults
+
+    shipped = (Path(callpath.faults.__file__).parent / "data" / "minutes.yaml").read_text(encoding="utf-8")
+    mine = tmp_path / "mine.yaml"
+    mine.write_text(shipped.replace("walk: 2.0", "walk: 200"), encoding="utf-8")
+    asked = ("troubleshoot", write(tmp_path), "--seen", seen, "--at", "cellar", "--json")
+    usual, far = (run(capsys, *asked, *more).document["next"] for more in ((), ("--minutes", mine)))
+    assert far["at"] == "cellar"
+    assert far["minutes"] < usual["minutes"] or usual["at"] == "cellar"
 
 
 def practised(

@@ -64,9 +64,10 @@ def test_a_file_of_ones_own_takes_its_place(tmp_path: Path) -> None:
         ("walk: 2.0", "walk: -2.0", "walk"),
         ("walk: 2.0", "walk: two", "walk"),
         ("panel: 2.0", "pannel: 2.0", "'panel'"),
-        ("  amps:", "  ampere:", "'amps'"),
+        ("  amps:", "  ampere:", "did you mean 'amps'"),
         ("  volts: {minutes: 0.75", "  volts: {minutes: 0", "tests.volts.minutes"),
-        ("ways: []", "ways: [", "no YAML"),
+        ("ways: []", "ways: [", ":23:1: the end of the file"),
+        ("walk: 2.0", "walk: &a 2.0", ":5:7: "),
         ("  amps: {minutes: 1.5", "  # {", "'amps' is missing"),
     ],
 )
@@ -82,6 +83,9 @@ def test_a_wrong_file_is_answered_with_the_place(tmp_path: Path, old: str, new: 
 
 def test_a_file_that_is_not_there_or_no_text_is_answered(tmp_path: Path) -> None:
     (tmp_path / "odd.yaml").write_bytes(b"\xff\xfe\x00")
-    for name in ("none.yaml", "odd.yaml", "."):
-        with pytest.raises(FaultDataError, match="cannot be read"):
+    (tmp_path / "large.yaml").write_text("#" * 70_000)
+    for name, told in (
+        ("none.yaml", "no such file"), ("odd.yaml", "UTF-16"), (".", "cannot be read"), ("large.yaml", "larger than 64 KiB"),
+    ):  # fmt: skip
+        with pytest.raises(FaultDataError, match=told):
             load_minutes(tmp_path / name)

@@ -191,3 +191,24 @@ def test_the_proposed_test_is_drawn_without_script(browser: Browser, address: st
     assert ">red<" in drawn
     assert ">calls cool<" in drawn
     context.close()
+
+
+def test_assumptions_are_changed_and_taken_back(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/fault")
+    page.get_by_role("link", name="assumptions").click()
+    sound(page)
+    box = page.get_by_label("As text").nth(1)
+    box.fill(box.input_value().replace("walk: 2.0", "wlak: 2.0"))
+    page.get_by_role("button", name="Use these for this job").nth(1).click()
+    expect(page.locator("#alert")).to_contain_text("did you mean 'walk'")
+    box = page.get_by_label("As text").nth(1)
+    box.fill(box.input_value().replace("wlak: 2.0", "walk: 9.0"))
+    page.get_by_role("button", name="Use these for this job").nth(1).click()
+    expect(page.locator("#minutes-h + p")).to_contain_text("of this job")
+    sound(page)
+    page.get_by_role("button", name="Back to those").click()
+    expect(page.locator("#minutes-h + p")).to_contain_text("as they ship")
+    page.get_by_role("link", name="what the office assumes").click()
+    expect(page.get_by_role("heading", name="What is assumed")).to_be_visible()
+    sound(page)

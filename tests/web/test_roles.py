@@ -59,6 +59,10 @@ EXPECTED = {
     ("POST", "/jobs/{job_id}/fault"): [401, 404, 403, 404, 422, 422, 422],
     ("GET", "/jobs/{job_id}/practice"): [303, 404, 200, 404, 200, 200, 200],
     ("POST", "/jobs/{job_id}/practice"): [401, 404, 422, 404, 422, 422, 422],
+    ("GET", "/jobs/{job_id}/assumptions"): [303, 404, 200, 404, 200, 200, 200],
+    ("POST", "/jobs/{job_id}/assumptions"): [401, 404, 403, 404, 422, 422, 422],
+    ("GET", "/assumptions"): [303, 200, 200, 200, 200, 200, 200],
+    ("POST", "/assumptions"): [401, 403, 403, 403, 403, 403, 422],
     ("GET", "/scores"): [303, 200, 200, 200, 200, 200, 200],
     ("GET", "/login"): [200] * 7,
     ("POST", "/login"): [403] * 7,
@@ -90,6 +94,10 @@ API = {
     ("GET", "/jobs/{job_id}/read"): _LOOK,
     ("GET", "/jobs/{job_id}/sequence"): _LOOK,
     ("GET", "/jobs/{job_id}/netlist"): _LOOK,
+    ("GET", "/jobs/{job_id}/assumptions/{kind}"): _LOOK,
+    ("PUT", "/jobs/{job_id}/assumptions/{kind}"): _EDIT,
+    ("GET", "/assumptions/{kind}"): [401, 200, 200, 200, 200, 200, 200],
+    ("PUT", "/assumptions/{kind}"): [401, 403, 403, 403, 403, 403, 422],
     ("GET", "/jobs/{job_id}/land"): _LOOK,
     ("GET", "/jobs/{job_id}/mend"): _LOOK,
     ("GET", "/jobs/{job_id}/compare"): _LOOK,
@@ -107,6 +115,8 @@ SENT = {
     "/jobs": {"text": "no job"},
     "/jobs/{job_id}/file": {"text": "no job", "seen": 1},
     "/jobs/{job_id}/undo": {"seen": 1},
+    "/jobs/{job_id}/assumptions/{kind}": {"text": "walk: no", "seen": 0},
+    "/assumptions/{kind}": {"text": "walk: no", "seen": 0},
     "/jobs/{job_id}/redo": {"seen": 1},
     "/jobs/{job_id}/record": {"phase": "as-left", "call": "cool", "kind": "volts", "one": "cond.Q", "amount": "1"},
     "/jobs/{job_id}/troubleshoot": {"seen": [{"call": "cool", "running": {"cond.compressor": False}}]},
@@ -192,6 +202,7 @@ def test_every_question_of_a_program_as_everybody(office: Office) -> None:
     for place, who in enumerate(WHO):
         for (method, path), expected in API.items():
             address = f"/api{path}".replace("/jobs/{job_id}", office.job) + ("?call=cool" if "sequence" in path else "")
+            address = address.replace("{kind}", "minutes")
             sent = SENT.get(path) if method != "GET" else None
             answer = office.visitors[who].client.request(method, address, json=sent)
             if answer.status_code != expected[place]:

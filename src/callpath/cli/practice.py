@@ -44,6 +44,13 @@ def practice(
     seed: Annotated[int, typer.Option("--seed", min=0, help="The same seed hides the same fault.")] = 1,
     faults: Annotated[int, typer.Option("--faults", min=1, max=2, help="How many at once.")] = 1,
     alike: Annotated[Alike, typer.Option("--alike", help="How many others look like it at first.")] = Alike.some,
+    priors: Annotated[
+        Path | None,
+        typer.Option("--priors", metavar="FILE", help="How often each fault is what is wrong, in your work."),
+    ] = None,
+    minutes: Annotated[
+        Path | None, typer.Option("--minutes", metavar="FILE", help="What walks and tests take, in your work.")
+    ] = None,
     as_json: Annotated[
         bool,
         typer.Option("--json", help="One JSON document on standard output at the end; the talk on standard error."),
@@ -54,12 +61,19 @@ def practice(
     At the end the trainee's tests stand beside the best ones. Exit status 0 where the fault was named, 1 where not.
     """
     from callpath.cli.waiting import busy
+    from callpath.faults.cost import load_minutes
     from callpath.faults.practice import hide
+    from callpath.faults.prior import load_priors
     from callpath.faults.troubleshoot import Case
     from callpath.job import load_job
 
     with busy("hiding a fault"):
-        exercise = hide(Case(load_job(job)), seed, faults=faults, alike=alike.value)
+        case = Case(
+            load_job(job),
+            None if priors is None else load_priors(priors),
+            None if minutes is None else load_minutes(minutes),
+        )
+        exercise = hide(case, seed, faults=faults, alike=alike.value)
     _say(_opening(exercise), as_json)
     while True:
         _say(f"\n{exercise.path.minutes:.1f} min, at {exercise.path.at}", as_json)

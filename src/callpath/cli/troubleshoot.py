@@ -17,6 +17,7 @@ EXAMPLES = (
     "troubleshoot garden.job.yaml --seen seen.yaml",
     "troubleshoot garden.job.yaml --seen seen.yaml --at yard --json",
     "troubleshoot garden.job.yaml --save seen.yaml",
+    "troubleshoot garden.job.yaml --seen seen.yaml --minutes mine.yaml",
 )
 
 
@@ -32,6 +33,9 @@ def troubleshoot(
     priors: Annotated[
         Path | None,
         typer.Option("--priors", metavar="FILE", help="How often each fault is what is wrong, in your work."),
+    ] = None,
+    minutes: Annotated[
+        Path | None, typer.Option("--minutes", metavar="FILE", help="What walks and tests take, in your work.")
     ] = None,
     save: Annotated[
         Path | None,
@@ -50,12 +54,17 @@ def troubleshoot(
     Exit status 1 where something is wrong with the job or may be, 0 where nothing is.
     """
     from callpath.cli.waiting import busy
+    from callpath.faults.cost import load_minutes
     from callpath.faults.prior import load_priors
     from callpath.faults.seen import load_seen
     from callpath.faults.troubleshoot import Case
     from callpath.job import load_job
 
-    case = Case(load_job(job), None if priors is None else load_priors(priors))
+    case = Case(
+        load_job(job),
+        None if priors is None else load_priors(priors),
+        None if minutes is None else load_minutes(minutes),
+    )
     if seen is None:
         if as_json or not sys.stdin.isatty():
             raise QuestionError("what was seen? add --seen FILE, or run it in a terminal to be asked step by step")

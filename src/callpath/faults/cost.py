@@ -11,16 +11,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal, get_args
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from callpath.errors import FaultDataError, Problem, nearest
-from callpath.faults.assumed import data_of, text_of
+from callpath.faults.assumed import contents_of, read_assumption
 from callpath.faults.question import Floats, Integers
+from callpath.job.yamltext import Document, Path
 
-__all__ = ["Kind", "Minutes", "Work", "default_minutes", "load_minutes", "priced"]
+__all__ = ["Kind", "Minutes", "Work", "default_minutes", "load_minutes", "priced", "read_minutes", "shipped_minutes"]
 
 Kind = Literal["running", "volts", "amps", "ohms"]
 Time = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
@@ -140,11 +140,15 @@ def priced(minutes: Minutes, tests: Sequence[Work], locations: Sequence[str]) ->
     return table, np.array([index[work.places[-1]] for work in tests], dtype=np.intp)
 
 
+def shipped_minutes() -> str:
+    """Return the text of the assumptions that ship with callpath."""
+    return (resources.files("callpath.faults") / "data" / "minutes.yaml").read_text(encoding="utf-8")
+
+
 @cache
 def default_minutes() -> Minutes:
     """Return the assumptions that ship with callpath."""
-    shipped = resources.files("callpath.faults") / "data" / "minutes.yaml"
-    return _minutes(shipped.read_text(encoding="utf-8"), "minutes.yaml")
+    return read_minutes(shipped_minutes())
 
 
 def load_minutes(path: str | os.PathLike[str]) -> Minutes:
@@ -155,25 +159,34 @@ def load_minutes(path: str | os.PathLike[str]) -> Minutes:
     FaultDataError
         It cannot be read, or lacks something, or holds something else.
     """
-    return _minutes(text_of(path), os.fsdecode(path))
+    raw, file = contents_of(path)
+    return read_minutes(raw, file=file)
 
 
-def _minutes(text: str, file: str) -> Minutes:
-    try:
-        found = Minutes.model_validate(data_of(text, file))
-    except ValidationError as error:
-        raise FaultDataError([_told(file, item) for item in error.errors(include_url=False)]) from None
-    if lacking := [kind for kind in Kind.__args__ if kind not in found.tests]:  # type: ignore[attr-defined]
-        raise FaultDataError([Problem(file, 0, 0, f"tests: '{kind}' is missing") for kind in lacking])
-    return found
+def read_minutes(text: str | bytes, *, file: str = "minutes.yaml") -> Minutes:
+    """Return the assumptions in a text of the same form as ``data/minutes.yaml``.
+
+    Raises
+    ------
+    FaultDataError
+        It lacks something, or holds something else; with every problem at once.
+    """
+    return read_assumption(Minutes, text, file, _valid, _check)
 
 
-def _told(file: str, item: Any) -> Problem:
-    """Return a problem that names the key, and for an unknown one the nearest known."""
-    where = [str(word) for word in item["loc"] if word != "[key]"]
-    known = [name.replace("_", "-") for name in Minutes.model_fields] if len(where) == 1 else []
-    if item["loc"][0:1] == ("tests",) and "[key]" in item["loc"]:
-        known = list(Kind.__args__)  # type: ignore[attr-defined]
-    if known and item["type"] in ("extra_forbidden", "literal_error"):
-        return Problem(file, 0, 0, f"'{where[-1]}' is no such key; {nearest(where[-1], known)}")
-    return Problem(file, 0, 0, f"{'.'.join(where) or 'the file'}: {item['msg']}")
+_KINDS: tuple[str, ...] = get_args(Kind)
+_TOP = tuple(name.replace("_", "-") for name in Minutes.model_fields)
+
+
+def _valid(path: Path) -> tuple[str, ...]:
+    if len(path) == 1:
+        return _TOP
+    if path[0] == "tests" and len(path) == 2:
+        return _KINDS
+    return ("between", "minutes") if path[0] == "ways" else ("minutes", "why")
+
+
+def _check(found: Minutes, document: Document) -> None:
+    for kind in _KINDS:
+        if kind not in found.tests:
+            document.tell(("tests",), f"tests: '{kind}' is missing")

@@ -12,12 +12,13 @@ from functools import cache
 from importlib import resources
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from callpath.errors import FaultDataError, Problem
-from callpath.faults.assumed import data_of, text_of
+from callpath.faults.assumed import contents_of, read_assumption
+from callpath.job.problems import shown
+from callpath.job.yamltext import Document, Path
 
-__all__ = ["Priors", "default_priors", "load_priors"]
+__all__ = ["Priors", "default_priors", "load_priors", "read_priors", "shipped_priors"]
 
 Weight = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=0, lt=0.5, allow_inf_nan=False)]
@@ -70,11 +71,15 @@ class Priors:
     misseen: float
 
 
+def shipped_priors() -> str:
+    """Return the text of the assumptions that ship with callpath."""
+    return (resources.files("callpath.faults") / "data" / "priors.yaml").read_text(encoding="utf-8")
+
+
 @cache
 def default_priors() -> Priors:
     """Return the assumptions that ship with callpath."""
-    shipped = resources.files("callpath.faults") / "data" / "priors.yaml"
-    return _priors(shipped.read_text(encoding="utf-8"), "priors.yaml", None)
+    return _priors(read_assumption(_File, shipped_priors(), "priors.yaml", _valid, lambda found, document: None))
 
 
 def load_priors(path: str | os.PathLike[str]) -> Priors:
@@ -85,28 +90,40 @@ def load_priors(path: str | os.PathLike[str]) -> Priors:
     FaultDataError
         It cannot be read, or lacks something, or holds something else.
     """
-    return _priors(text_of(path), os.fsdecode(path), default_priors())
+    raw, file = contents_of(path)
+    return read_priors(raw, file=file)
 
 
-def _priors(text: str, file: str, shipped: Priors | None) -> Priors:
-    try:
-        found = _File.model_validate(data_of(text, file))
-    except ValidationError as error:
-        raise FaultDataError(
-            [
-                Problem(file, 0, 0, f"{'.'.join(map(str, item['loc'])) or 'the file'}: {item['msg']}")
-                for item in error.errors(include_url=False, include_context=False, include_input=False)
-            ]
-        ) from None
-    weights = {kind: entry.weight for kind, entry in found.weights.items()}
-    if shipped is not None and (odd := weights.keys() ^ shipped.weights.keys()):
-        raise FaultDataError(
-            [Problem(file, 0, 0, f"weights: {kind} is {'unknown' if kind in weights else 'missing'}") for kind in odd]
-        )
+def read_priors(text: str | bytes, *, file: str = "priors.yaml") -> Priors:
+    """Return the assumptions in a text of the same form as ``data/priors.yaml``.
+
+    Raises
+    ------
+    FaultDataError
+        It lacks something, or holds something else; with every problem at once.
+    """
+    return _priors(read_assumption(_File, text, file, _valid, _check))
+
+
+def _valid(path: Path) -> tuple[str, ...]:
+    if len(path) == 1:
+        return tuple(name.replace("_", "-") for name in _File.model_fields)
+    return ("weight", "why")
+
+
+def _check(found: _File, document: Document) -> None:
+    known = default_priors().weights
+    for kind in found.weights.keys() - known.keys():
+        document.tell(("weights", kind), f"weights: {shown(kind)} is unknown", word=kind, valid=tuple(known), key=True)
+    for kind in known.keys() - found.weights.keys():
+        document.tell(("weights",), f"weights: '{kind}' is missing")
     if found.nothing + found.two_faults + found.other >= 1:
-        raise FaultDataError([Problem(file, 0, 0, "'nothing', 'two-faults' and 'other' leave nothing for one fault")])
+        document.tell(("nothing",), "'nothing', 'two-faults' and 'other' leave nothing for one fault")
+
+
+def _priors(found: _File) -> Priors:
     return Priors(
-        weights,
+        {kind: entry.weight for kind, entry in found.weights.items()},
         found.bad_ohms,
         found.tap_volts,
         found.nothing,

@@ -11,6 +11,7 @@ from callpath.errors import CallpathError
 from callpath.faults.asked import Check, Seen
 from callpath.faults.seen import read_seen, seen_text
 from callpath.faults.troubleshoot import Case
+from callpath.records.assumed import SHIPPED, Assumptions
 from callpath.records.schema import Hunt, Job, now
 
 __all__ = ["begin_hunt", "end_hunt", "keep", "open_hunt", "scores", "seen_of", "skipped_of"]
@@ -35,8 +36,9 @@ def begin_hunt(
     seed: int = 0,
     faults: int = 0,
     alike: str = "",
+    assumed: Assumptions = SHIPPED,
 ) -> Hunt:
-    """Begin a search on the version that counts now, and keep to that version."""
+    """Begin a search on the version that counts now, and keep to that version; an exercise keeps to its assumptions too."""
     made = Hunt(
         job_id=job.id,
         version=job.head,
@@ -46,6 +48,8 @@ def begin_hunt(
         seed=seed,
         faults=faults,
         alike=alike,
+        priors=assumed.priors,
+        minutes_assumed=assumed.minutes,
         person_id=person_id,
     )
     session.add(made)

@@ -14,6 +14,7 @@ from sqlalchemy import DateTime, ForeignKey, MetaData, String, Text, TypeDecorat
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 __all__ = [
+    "Assumed",
     "Attempt",
     "Base",
     "Grant",
@@ -235,11 +236,30 @@ class Photo(Base):
     person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
 
 
+class Assumed(Base):
+    """What somebody assumes of faults (``priors``) or of work (``minutes``): for one job, or without one for the whole office.
+
+    The youngest row of a job and kind counts; an empty text goes back to what counts without it. None is ever taken away.
+    """
+
+    __tablename__ = "assumed"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[str | None] = mapped_column(ForeignKey("job.id"), index=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    text: Mapped[str] = mapped_column(Text)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    made_at: Mapped[datetime] = mapped_column(Moment, default=now)
+
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+
+
 class Hunt(Base):
     """A search for a fault: a real one, which whoever works on the job takes up again, or a hidden one, by its ``kind``.
 
     ``seen`` and ``skipped`` are texts in the form of a file of what was seen. A hidden fault is drawn by ``seed``, ``faults`` and
-    ``alike``; how it went stands in the numbers once it has ended.
+    ``alike``, under the assumptions ``priors`` and ``minutes_assumed`` that counted then (empty: those that ship with callpath);
+    how it went stands in the numbers once it has ended.
     """
 
     __tablename__ = "hunt"
@@ -253,6 +273,8 @@ class Hunt(Base):
     seed: Mapped[int] = mapped_column(default=0)
     faults: Mapped[int] = mapped_column(default=0)
     alike: Mapped[str] = mapped_column(String(20), default="")
+    priors: Mapped[str] = mapped_column(Text, default="", server_default="")
+    minutes_assumed: Mapped[str] = mapped_column(Text, default="", server_default="")
     found: Mapped[bool] = mapped_column(default=False)
     tests: Mapped[int] = mapped_column(default=0)
     minutes: Mapped[float] = mapped_column(default=0.0)

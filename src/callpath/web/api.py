@@ -35,7 +35,7 @@ from callpath.parts.describe import part_as_json
 from callpath.records import history, people, phase, shelf
 from callpath.records.history import Change
 from callpath.records.schema import Job, Revision
-from callpath.web import api_fault, api_record
+from callpath.web import api_assumed, api_fault, api_record
 from callpath.web.api_sent import Number, Sent, Text, Word
 from callpath.web.proved import Proved, proved
 from callpath.web.status import status_of
@@ -44,7 +44,7 @@ from callpath.web.visit import DeniedError, VisitDep, address_of
 __all__ = ["ROUTERS", "create_api"]
 
 router = APIRouter()
-ROUTERS = (router, api_record.router, api_fault.router)
+ROUTERS = (router, api_record.router, api_fault.router, api_assumed.router)
 """Where the questions of programs are."""
 
 Several = Annotated[list[Word] | None, Query(max_length=20)]

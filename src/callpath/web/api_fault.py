@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, Response
 from callpath.faults.seen import read_seen
 from callpath.job.write import flow
 from callpath.records import history
+from callpath.records.assumed import assumptions
 from callpath.web.api_sent import Sent, Word
 from callpath.web.patience import Desk
 from callpath.web.proved import proved
@@ -35,14 +36,16 @@ class SeenSent(Sent):
 
 @router.post("/jobs/{job_id}/troubleshoot")
 def troubleshoot(who: VisitDep, job_id: Word, sent: SeenSent) -> dict[str, Any]:
-    """Return suspects and the next test, as ``callpath troubleshoot --json`` does; nothing is kept."""
+    """Return suspects and the next test, as ``callpath troubleshoot --json`` does with the job's assumptions."""
     with who.store.reading() as session:
-        text = history.head(session, who.job(session, job_id)).text
+        job = who.job(session, job_id)
+        text, assumed = history.head(session, job).text, assumptions(session, job)
     found = proved(text)
     with found.asking:
+        case = found.case_of(assumed)
         lines = "".join(f"  - {flow(item)}\n" for item in sent.seen)
-        seen = read_seen(f"seen:\n{lines}", found.case.circuit, file="seen")
-        return found.case.answer(seen, sent.at or None).as_json()
+        seen = read_seen(f"seen:\n{lines}", case.circuit, file="seen")
+        return case.answer(seen, sent.at or None).as_json()
 
 
 @router.get(

@@ -18,6 +18,7 @@ from callpath.records.people import knock
 from callpath.records.store import Store
 from callpath.web import (
     ask_page,
+    assumed_page,
     build_page,
     change_page,
     fault_page,
@@ -51,6 +52,7 @@ ROOMS = (
     sequence_page,
     fault_page,
     practice_page,
+    assumed_page,
     record_page,
     photo_page,
     version_page,

@@ -12,9 +12,10 @@ from callpath.faults.answer import cautions_of
 from callpath.faults.asked import Check, Seen
 from callpath.faults.practice import right
 from callpath.faults.seen import points_of, read_seen
-from callpath.faults.troubleshoot import Answer
+from callpath.faults.troubleshoot import Answer, Case
 from callpath.faults.words import answer_words, faults_words, words_of_test
 from callpath.records import history
+from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
 from callpath.web.ask_page import call_asked
 from callpath.web.asked_form import answered, as_value, check_of, made_up, shortcuts
@@ -29,9 +30,8 @@ router = APIRouter()
 _SHOWN = 8
 
 
-def asking_facts(found: Proved) -> dict[str, Any]:
+def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
     """Return what a form needs to put a test together, and to say of each kind of test what to be careful of."""
-    case = found.case
     usual, calls = call_asked(found, "")
     return {
         "calls": calls,
@@ -56,10 +56,11 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
         hunt = open_hunt(session, facts["record"], "fault")
+        assumed = assumptions(session, facts["record"])
         text = history.revision(session, facts["record"], hunt.version).text if hunt else facts["head"].text
     found: Proved = proved(text)
     with found.asking:
-        case = found.case
+        case = found.case_of(assumed)
         seen: list[Seen] = seen_of(hunt, case) if hunt else []
         answer: Answer | None = None
         if seen and hunt:
@@ -67,7 +68,7 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
                 answer = case.answer(seen, without=skipped_of(hunt, case))
             except QuestionError as error:
                 problems = [*problems, str(error)]
-        told = asking_facts(found)
+        told = asking_facts(found, case)
         quick = shortcuts(case, answer.next.test) if answer and answer.next else ()
     return page(
         request,
@@ -110,18 +111,19 @@ def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
         job = who.job(session, job_id, edit=True)
         hunt = open_hunt(session, job, "fault")
         found = proved(history.revision(session, job, hunt.version if hunt else job.head).text)
+        assumed = assumptions(session, job)
     try:
-        _step(who, job_id, found, form)
+        _step(who, job_id, found, assumed, form)
     except CallpathError as error:
         return _page(request, who, job_id, problems_of(error))
     return back(f"/jobs/{job_id}/fault")
 
 
-def _step(who: Visit, job_id: str, found: Proved, form: FormDep) -> None:
+def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, form: FormDep) -> None:
     do, _, given = form.word("do").partition(":")
     new: Seen | None = None
     with found.asking:
-        case = found.case
+        case = found.case_of(assumed)
         if do == "answer":
             new = answered(case, form, given)
         elif do == "tell":

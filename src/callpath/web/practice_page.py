@@ -7,7 +7,9 @@ from starlette.responses import Response
 
 from callpath.errors import CallpathError
 from callpath.faults.practice import ALIKE, Exercise, culprits, hide
+from callpath.faults.troubleshoot import Case
 from callpath.records import history
+from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, scores, seen_of
 from callpath.records.schema import Hunt
 from callpath.web.api_sent import Count
@@ -23,17 +25,23 @@ __all__ = ["router"]
 router = APIRouter()
 
 
+def _case(found: Proved, hunt: Hunt) -> Case:
+    """Return what is known of the job under the assumptions that counted when the exercise began."""
+    return found.case_of(Assumptions(hunt.priors, hunt.minutes_assumed))
+
+
 def _exercise(found: Proved, hunt: Hunt) -> Exercise:
     """Return an exercise with everything done again that was done: the same seed gives the same answers."""
-    exercise = hide(found.case, hunt.seed, faults=hunt.faults, alike=hunt.alike)
-    for step in seen_of(hunt, found.case):
+    case = _case(found, hunt)
+    exercise = hide(case, hunt.seed, faults=hunt.faults, alike=hunt.alike)
+    for step in seen_of(hunt, case):
         exercise.make(step.test)
     return exercise
 
 
-def _groups(found: Proved, names: tuple[tuple[str, ...], ...]) -> dict[str, list[str]]:
+def _groups(case: Case, names: tuple[tuple[str, ...], ...]) -> dict[str, list[str]]:
     """Return what can be named as being at fault, as lists to choose from."""
-    job, elements = found.case.job, found.case.circuit.elements
+    job, elements = case.job, case.circuit.elements
     groups: dict[str, list[str]] = {
         "A conductor": [],
         "Something in the equipment": [],
@@ -72,8 +80,9 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended:
         if hunt is not None:
             exercise = _exercise(found, hunt)
             best = exercise.best() if hunt.ended_at is not None else None
-        told = asking_facts(found)
-        named = _groups(found, culprits(found.case)) if exercise and best is None else {}
+        case = found.case if hunt is None else _case(found, hunt)
+        told = asking_facts(found, case)
+        named = _groups(case, culprits(case)) if exercise and best is None else {}
     return page(
         request,
         "practice.html",
@@ -109,24 +118,27 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
         job = who.job(session, job_id)
         hunt = open_hunt(session, job, "practice", who.person_id)
         found = proved(history.revision(session, job, hunt.version if hunt else job.head).text)
+        assumed = assumptions(session, job)
     named = " ".join(form.words("named")).strip()
     if do == "hide":
         seed, faults, alike = form.number("seed"), form.number("faults"), form.word("alike")
         if faults not in (1, 2) or alike not in ALIKE:
             raise CallpathError("one or two faults, and little, some or much that looks like them")
         with found.asking:
-            hide(found.case, seed, faults=faults, alike=alike)
+            hide(found.case_of(assumed), seed, faults=faults, alike=alike)
         with who.store.writing() as session:
             job = who.job(session, job_id)
             if open_hunt(session, job, "practice", who.person_id) is None:
-                begin_hunt(session, job, "practice", who.person_id, seed=seed, faults=faults, alike=alike)
+                begin_hunt(
+                    session, job, "practice", who.person_id, seed=seed, faults=faults, alike=alike, assumed=assumed
+                )
         return 0
     if hunt is None:
         raise CallpathError("nothing is hidden; begin first")
     with found.asking:
         exercise = _exercise(found, hunt)
         if do == "test":
-            exercise.make(made_up(found.case, form, unanswered=True).test)
+            exercise.make(made_up(exercise.case, form, unanswered=True).test)
         elif do == "mend" and not exercise.names(named):
             raise CallpathError(f"mending {named or 'nothing'} does not mend it, or not all of it")
         elif do not in ("mend", "stop"):

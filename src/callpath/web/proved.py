@@ -16,10 +16,12 @@ from callpath.papers import Diagram, diagram, svg
 from callpath.papers.measure import PAPER_MEASURE, THUMB
 from callpath.progress import Turn
 from callpath.proof.prove import Proof, prove
+from callpath.records.assumed import SHIPPED, Assumptions
 
 __all__ = ["Proved", "proved"]
 
 _MOST = 64
+_MOST_CASES = 3
 _kept: OrderedDict[str, Proved] = OrderedDict()
 _lock = Lock()
 
@@ -34,6 +36,7 @@ class Proved:
     text: str
     job: Job
     asking: Turn = field(default_factory=lambda: Turn("waiting for what somebody else asks of this job"))
+    _cases: dict[Assumptions, Case] = field(default_factory=dict)
     _diagrams: dict[bool, Diagram] = field(default_factory=dict)
     _drawings: dict[tuple[str, bool], str] = field(default_factory=dict)
 
@@ -46,10 +49,19 @@ class Proved:
     def _proof(self) -> Proof:
         return prove(self.job, self.circuit)
 
-    @cached_property
+    @property
     def case(self) -> Case:
-        """What is known of every fault that the job may have."""
-        return Case(self.job)
+        """What is known of every fault that the job may have, under the assumptions that ship with callpath."""
+        return self.case_of(SHIPPED)
+
+    def case_of(self, assumed: Assumptions) -> Case:
+        """Return what is known of every fault that the job may have, under some assumptions."""
+        with self.asking:
+            if assumed not in self._cases:
+                while len(self._cases) >= _MOST_CASES:
+                    del self._cases[next(iter(self._cases))]
+                self._cases[assumed] = Case(self.job, *assumed.read())
+            return self._cases[assumed]
 
     @property
     def proof(self) -> Proof:
