@@ -104,13 +104,13 @@ def edits(address: str, people: int, file: Path) -> tuple[list[float], int]:
     return [second for person in crowd for second in person.seconds], sum(person.errors for person in crowd)
 
 
-def page_seconds(address: str, file: Path) -> float:
-    """Return the median time until a job's page is there [s]."""
+def page_seconds(address: str, file: Path, part: str = "") -> float:
+    """Return the median time until a job's page, or another page of it, is there [s]."""
     person = Person(address, file)
     times = []
     for _ in range(15):
         start = time.perf_counter()
-        person.client.get(person.job)
+        person.client.get(person.job + part)
         times.append(time.perf_counter() - start)
     return statistics.median(times)
 
@@ -172,6 +172,8 @@ def measured(kills: int) -> list[dict[str, object]]:
         with server(folder / "fast.db") as (_, address):
             row("page: a job ready", page_seconds(address, SMALL), "s")
             row("page: the largest job ready", page_seconds(address, LARGEST), "s")
+            played = page_seconds(address, LARGEST, "/sequence?call=heat&ends=600")
+            row("page: a call of the largest job played, with the loops of every moment", played, "s")
             for people in (1, 10, 50):
                 times, errors = edits(address, people, LARGEST if people < 50 else SMALL)
                 which = "largest example" if people < 50 else "small job"

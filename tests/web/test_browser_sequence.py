@@ -85,6 +85,21 @@ def test_something_happens_meanwhile(page: Page) -> None:
     assert lit(page)
 
 
+def test_what_changes_is_brought_into_sight(page: Page) -> None:
+    """On the largest example the frame shows a part of the drawing; a step goes to where something has changed."""
+    job = bring(page, "inn-everything")
+    page.goto(f"{job}/sequence?call=cool&do=open+float-n.switch&when=120")
+    expect(page.locator("#drawing .terminal.live").first).to_be_attached()
+    page.get_by_role("button", name="Next").click()
+    expect(page.locator(".instant:visible")).to_contain_text("float-n.switch")
+    in_sight = page.locator("#drawing [data-line]").evaluate_all(
+        """lines => { const frame = document.getElementById('drawing').getBoundingClientRect();
+        return lines.filter(line => { const box = line.getBoundingClientRect();
+        return box.bottom > frame.top && box.top < frame.bottom; }).map(line => line.dataset.line); }"""
+    )
+    assert any(name.endswith(("-n.red", "-n.yellow")) for name in in_sight), in_sight
+
+
 def test_who_wants_less_motion_sees_the_slider_rest_between_events(browser: Browser, address: str) -> None:
     context = browser.new_context(base_url=address, reduced_motion="reduce")
     page = context.new_page()

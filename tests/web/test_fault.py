@@ -11,6 +11,7 @@ import pytest
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.faults.universe import repair_of
+from callpath.faults.words import words_of_test
 from callpath.job import load_job
 from callpath.records.schema import Hunt
 from callpath.web import practice_page
@@ -99,6 +100,26 @@ def test_an_exercise_from_complaint_to_score(site: Visitor) -> None:
     assert "The best that callpath knows" in over
     scores = said(site.get("/scores"))
     assert "3, 1 fault, some alike ✓ yes 1" in scores
+
+
+def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
+    """What ``practice`` has there is here too: a jumper for a moment, unless it would burn something, and a hint."""
+    job = site.bring("garden-cottage")
+    site.post(f"{job}/practice", {"do": "hide", "seed": "1", "faults": "1", "alike": "some"})
+    jump = {"do": "test", "kind": "jump", "call": "off", "red": "board.R", "black": "board.G"}
+    assert "board.R jumped to board.G" in said(site.post(f"{job}/practice", jump))
+    burnt = site.post(f"{job}/practice", {**jump, "black": "board.C"})
+    assert burnt.status_code == 422
+    assert "would open a fuse" in said(burnt)
+    hinted = said(site.get(f"{job}/practice?hint=yes")).partition("What callpath would test next")[2]
+    with site.store.reading() as session:
+        exercise = practice_page._exercise(proved(site.file(job)), session.query(Hunt).one())
+    best = exercise.case.answer(exercise.seen, exercise.path.at).next
+    assert best is not None
+    assert words_of_test(best.test) in hinted
+    assert best.cautions[0] in hinted
+    told = {**jump, "do": "tell", "runs:board.blower": "yes"}
+    assert "board.R jumped to board.G: board.blower runs" in said(site.post(f"{job}/fault", told))
 
 
 def test_giving_up_is_told_and_scored(site: Visitor) -> None:

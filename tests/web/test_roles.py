@@ -168,6 +168,7 @@ def test_what_was_given_to_see_is_seen_and_no_more(office: Office) -> None:
 def _filled(path: str, job: str) -> str:
     """Return a page's address with a job in it, and with whatever else it needs."""
     address = path.replace("/jobs/{job_id}", job).replace("{person_id}", "99").replace("{number}", "99")
+    address = address.replace("{kind}", "minutes")
     address = address.replace("{role}/{name}", "indoor/furnace-board").replace("/new/{name}", "/new/boiler-tt")
     address = address.replace("cables/{name}", "cables/wall").replace("equipment/{name}", "equipment/board")
     return address + ("?older=1&newer=1" if path.endswith("/compared") else "")

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from fastapi import APIRouter
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 from sqlalchemy.orm import Session
 
 from callpath.faults.assumed import MOST_BYTES
 from callpath.records.assumed import KINDS, assume, assumed, assumptions
 from callpath.records.schema import Job
+from callpath.web.api_sent import Count, Sent, Word
 from callpath.web.assumed_page import may_set_for_all
 from callpath.web.visit import VisitDep
 
@@ -18,7 +19,6 @@ __all__ = ["router"]
 
 router = APIRouter()
 
-_Word = Annotated[str, Field(max_length=200)]
 _Kind = Literal["priors", "minutes"]
 
 
@@ -30,13 +30,11 @@ class AssumptionTold(BaseModel):
     seen: int
 
 
-class AssumptionSent(BaseModel):
+class AssumptionSent(Sent):
     """A text, empty to go back to what counts without it; and the number of what was looked at, 0 where there was nothing."""
 
-    model_config = ConfigDict(extra="forbid", strict=True)
-
     text: Annotated[str, Field(max_length=MOST_BYTES)]
-    seen: Annotated[int, Field(ge=0, le=10**9)] = 0
+    seen: Count = 0
 
 
 def _told(session: Session, job: Job | None, kind: str) -> AssumptionTold:
@@ -62,14 +60,14 @@ def assume_for_all(who: VisitDep, kind: _Kind, sent: AssumptionSent) -> Assumpti
 
 
 @router.get("/jobs/{job_id}/assumptions/{kind}")
-def of_job(who: VisitDep, job_id: _Word, kind: _Kind) -> AssumptionTold:
+def of_job(who: VisitDep, job_id: Word, kind: _Kind) -> AssumptionTold:
     """Return what is assumed for a job."""
     with who.store.reading() as session:
         return _told(session, who.job(session, job_id), kind)
 
 
 @router.put("/jobs/{job_id}/assumptions/{kind}")
-def assume_for_job(who: VisitDep, job_id: _Word, kind: _Kind, sent: AssumptionSent) -> AssumptionTold:
+def assume_for_job(who: VisitDep, job_id: Word, kind: _Kind, sent: AssumptionSent) -> AssumptionTold:
     """Keep what somebody assumes for a job."""
     with who.store.writing() as session:
         job = who.job(session, job_id, edit=True)

@@ -123,16 +123,17 @@ def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False
     """
     kind, call = form.word("kind"), form.word("call")
     amount: float | str = 0.0 if unanswered else ""
-    if kind == "running":
+    if kind in ("running", "jump"):
         said = {name: word for name, word in form.starting("runs:") if word in ("yes", "no")}
         running = {name: word == "yes" for name, word in said.items()}
         if unanswered or given in ("none", "right"):
             running = dict.fromkeys(case.circuit.functions, False)
+        joined = {"jumped": [form.word("red"), form.word("black")]} if kind == "jump" else {}
         if given == "right":
-            running = dict(right(case, _read(case, {"call": call, "running": running}).test).running)
+            running = dict(right(case, _read(case, {"call": call, "running": running, **joined}).test).running)
         if not running:
             raise CallpathError("say of one at least whether it runs")
-        data: dict[str, Any] = {"call": call, "running": running}
+        data: dict[str, Any] = {"call": call, "running": running, **joined}
     elif kind in ("volts", "low-z", "ohms", "amps"):
         amount = amount if unanswered else _number(given or form.word("amount"), kind)
         if kind == "amps":

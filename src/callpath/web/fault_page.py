@@ -17,6 +17,7 @@ from callpath.faults.words import answer_words, faults_words, words_of_test
 from callpath.records import history
 from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
+from callpath.web.api_sent import Count
 from callpath.web.ask_page import call_asked
 from callpath.web.asked_form import answered, as_value, check_of, made_up, shortcuts
 from callpath.web.build_page import job_facts
@@ -36,7 +37,10 @@ def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
     return {
         "calls": calls,
         "usual": usual,
-        "cautions": {kind: cautions_of(Check(kind)) for kind in ("running", "volts", "amps", "ohms")},
+        "cautions": {
+            "jump": cautions_of(Check("running", jumped=("one", "other"))),
+            **{kind: cautions_of(Check(kind)) for kind in ("running", "volts", "amps", "ohms")},
+        },
         "functions": tuple(case.circuit.functions),
         "points": points_of(case.circuit),
         "words_of_test": words_of_test,
@@ -90,7 +94,7 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
 def marked_drawing(
     who: VisitDep,
     job_id: str,
-    version: int = 0,
+    version: Count = 0,
     narrow: bool = False,
     test: Annotated[str, Query(max_length=4000)] = "",
 ) -> Response:

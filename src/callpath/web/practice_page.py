@@ -60,12 +60,14 @@ def _groups(case: Case, names: tuple[tuple[str, ...], ...]) -> dict[str, list[st
 
 
 @router.get("/jobs/{job_id}/practice")
-def practice(request: Request, who: VisitDep, job_id: str, ended: Count = 0) -> Response:
-    """Show the exercise that is going on, or how one went."""
-    return _page(request, who, job_id, [], ended)
+def practice(request: Request, who: VisitDep, job_id: str, ended: Count = 0, hint: bool = False) -> Response:
+    """Show the exercise that is going on, or how one went; ``hint`` tells what callpath would test next."""
+    return _page(request, who, job_id, [], ended, hint=hint)
 
 
-def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended: int = 0) -> Response:
+def _page(
+    request: Request, who: Visit, job_id: str, problems: list[str], ended: int = 0, *, hint: bool = False
+) -> Response:
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
         hunt = open_hunt(session, facts["record"], "practice", who.person_id)
@@ -76,10 +78,12 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended:
         text = history.revision(session, facts["record"], hunt.version).text if hunt else facts["head"].text
     found = proved(text)
     with found.asking:
-        exercise = best = None
+        exercise = best = hinted = None
         if hunt is not None:
             exercise = _exercise(found, hunt)
             best = exercise.best() if hunt.ended_at is not None else None
+            if hint and best is None:
+                hinted = exercise.case.answer(exercise.seen, exercise.path.at)
         case = found.case if hunt is None else _case(found, hunt)
         told = asking_facts(found, case)
         named = _groups(case, culprits(case)) if exercise and best is None else {}
@@ -92,6 +96,7 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], ended:
         best=best,
         alike=ALIKE,
         culprits=named,
+        hinted=hinted,
         version=hunt.version if hunt else facts["head"].number,
         problems=problems,
         **told,

@@ -30,18 +30,35 @@
   function light() {
     const svg = document.querySelector("#drawing svg");
     if (!svg || !moments.length) {
-      return;
+      return [];
     }
     const { lines, lit } = moments[place];
+    const changed = [];
     svg.classList.add("played");
     for (const line of svg.querySelectorAll("[data-line]")) {
       const way = lines[line.dataset.line];
+      if (line.classList.contains("live") !== (way !== undefined)) {
+        changed.push(line);
+      }
       line.classList.toggle("live", way !== undefined);
       line.classList.toggle("forward", way === true);
       line.classList.toggle("backward", way === false);
     }
     for (const terminal of svg.querySelectorAll("[data-terminal]")) {
       terminal.classList.toggle("live", lit.includes(terminal.dataset.terminal));
+    }
+    return changed;
+  }
+
+  // Where the frame shows a part of the drawing only, and nothing in it has changed, go to what has.
+  function follow(changed) {
+    const figure = document.getElementById("drawing");
+    const frame = figure.getBoundingClientRect();
+    const boxes = changed.map((line) => line.getBoundingClientRect());
+    const seen = (box) => box.bottom > frame.top && box.top < frame.bottom && box.right > frame.left && box.left < frame.right;
+    if (boxes.length && !boxes.some(seen)) {
+      figure.scrollTop += (boxes[0].top + boxes[0].bottom - frame.top - frame.bottom) / 2;
+      figure.scrollLeft += (boxes[0].left + boxes[0].right - frame.left - frame.right) / 2;
     }
   }
 
@@ -74,7 +91,7 @@
           link.removeAttribute("aria-current");
         }
       }
-      light();
+      follow(light());
       uncover();
     }
     mark();

@@ -6,7 +6,7 @@
   const form = () => document.getElementById("probe");
   const culprit = () => document.getElementById("culprit");
   const naming = () => Boolean(document.querySelector('#tap input[value="name"]:checked'));
-  const WORDS = { red: "red", black: "black" };
+  const metered = () => ["volts", "low-z", "ohms", "jump"].includes(form().kind.value);
   let held = "";
 
   function choose(select, value) {
@@ -21,7 +21,7 @@
 
   function lead(name) {
     const { red, black, kind } = form();
-    if (!["volts", "low-z", "ohms"].includes(kind.value)) {
+    if (!metered()) {
       kind.value = "volts";
     }
     const next = !red.value || black.value ? red : black;
@@ -29,7 +29,7 @@
       black.value = "";
     }
     if (choose(next, name)) {
-      say(`${next === red ? "Red" : "Black"} lead on ${name}`);
+      say(`${kind.value === "jump" ? "Jumper" : next === red ? "Red lead" : "Black lead"} on ${name}`);
     }
   }
 
@@ -124,14 +124,13 @@
       old.remove();
     }
     const { kind, red, black, conductor, lifted } = form();
-    const metered = ["volts", "low-z", "ohms"].includes(kind.value);
-    for (const [key, word] of Object.entries(WORDS)) {
-      const terminal = [...svg.querySelectorAll("[data-terminal]")].find((item) => item.dataset.terminal === { red, black }[key].value);
-      if (metered && terminal) {
-        plate(terminal, word);
+    for (const [select, word] of [[red, "red"], [black, "black"]]) {
+      const terminal = [...svg.querySelectorAll("[data-terminal]")].find((item) => item.dataset.terminal === select.value);
+      if (metered() && terminal) {
+        plate(terminal, kind.value === "jump" ? "jump" : word);
       }
     }
-    const mine = metered && Boolean(red.value || black.value);
+    const mine = metered() && Boolean(red.value || black.value);
     svg.classList.toggle("own", mine || kind.value === "amps");
     const named = culprit() ? [...culprit().querySelectorAll("select")].flatMap((each) => each.value.split(" ")) : [];
     const about = [kind.value === "amps" ? conductor.value : "", kind.value === "ohms" ? lifted.value : "", ...(naming() ? named : [])];
