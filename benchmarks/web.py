@@ -115,6 +115,27 @@ def page_seconds(address: str, file: Path, part: str = "") -> float:
     return statistics.median(times)
 
 
+def list_seconds(database: Path, count: int) -> tuple[float, float]:
+    """Return the median times until a list of so many jobs is there, and until a search in them is answered [s]."""
+    store = open_store(f"sqlite:///{database}")
+    text = SMALL.read_text(encoding="utf-8")
+    with store.writing() as session:
+        for _ in range(count):
+            history.begin(session, text, 1)
+    store.close()
+    with server(database) as (_, address), httpx.Client(base_url=address) as client:
+        client.get("/")
+        medians = []
+        for page in ("/", "/?search=furnace+cottage"):
+            times = []
+            for _ in range(15):
+                start = time.perf_counter()
+                client.get(page)
+                times.append(time.perf_counter() - start)
+            medians.append(statistics.median(times))
+    return medians[0], medians[1]
+
+
 def killed(kills: int, folder: Path, seed: int = 1) -> tuple[int, int, int]:
     """Kill the server while four programs edit; returns what it acknowledged, what of that was lost, and what was half there."""
     database, text = folder / "killed.db", SMALL.read_text(encoding="utf-8")
@@ -184,6 +205,9 @@ def measured(kills: int) -> list[dict[str, object]]:
                 )
                 row(f"page: the same, 99th percentile, {people} people", statistics.quantiles(times, n=100)[-1], "s")
                 row(f"page: the same, errors of {len(times)}, {people} people", errors, "")
+        ready, searched = list_seconds(folder / "many.db", 1000)
+        row("page: the list of 1000 jobs ready", ready, "s")
+        row("page: 1000 jobs searched", searched, "s")
         count, lost, half = killed(kills, folder)
         row(f"page: acknowledged edits in {kills} kills of the server", count, "")
         row("page: of these lost", lost, "")

@@ -200,3 +200,23 @@ def test_a_jumper_is_tapped_and_a_device_taken_out_and_back(page: Page) -> None:
     sound(page)
     page.goto(f"{job}/table")
     sound(page)
+
+
+def test_a_job_is_found_while_it_is_typed_then_copied_and_put_away(page: Page) -> None:
+    for example in ("dairy-float-switch", "garden-cottage"):
+        bring(page, example)
+    page.goto("/")
+    sound(page)
+    page.get_by_label("Search titles").press_sequentially("float-switch loft")
+    rows = page.locator(".jobs li")
+    expect(rows.first).to_contain_text("float switch")
+    expect(page.locator("#list")).not_to_contain_text("Garden cottage")
+    expect(page.get_by_label("Search titles")).to_be_focused()
+    count = rows.count()
+    rows.first.get_by_role("button", name="Copy").click()
+    expect(page.locator(".job-head h1")).to_contain_text("(copy)")
+    page.goto("/?search=float-switch+loft")
+    expect(rows).to_have_count(count + 1)
+    rows.filter(has_text="(copy)").first.get_by_role("button", name="Put away").click()
+    page.goto("/?search=float-switch+loft")
+    expect(rows).to_have_count(count)

@@ -207,8 +207,8 @@ def parts(who: VisitDep) -> dict[str, Any]:
 def list_jobs(who: VisitDep, search: Word = "", archived: bool = False) -> list[JobTold]:
     """List the jobs that are yours to see."""
     with who.store.reading() as session:
-        found = shelf.jobs(session, search=search, archived=archived)
-        return [_job(job) for job in found if who.may_see(job)]
+        found, _ = shelf.jobs(session, search=search, archived=archived, among=who.among)
+        return [_job(job) for job in found]
 
 
 @router.post("/jobs", status_code=201)

@@ -31,12 +31,28 @@ __all__ = ["file_name", "router"]
 router = APIRouter()
 
 
+_A_PAGE = 50
+
+
 @router.get("/")
-def job_list(request: Request, who: VisitDep, search: str = "", archived: bool = False) -> Response:
-    """Show all jobs."""
+def job_list(request: Request, who: VisitDep, search: str = "", archived: bool = False, sheet: int = 1) -> Response:
+    """Show the jobs, so many on a sheet."""
+    words = search.strip()[:200]
     with who.store.reading() as session:
-        found = [job for job in jobs(session, search=search[:200], archived=archived) if who.may_see(job)]
-        return page(request, "jobs.html", visit=who, jobs=found, search=search[:200], archived=archived)
+        first = (min(max(sheet, 1), 100_000) - 1) * _A_PAGE
+        found, total = jobs(session, search=words, archived=archived, among=who.among, first=first, most=_A_PAGE)
+        return page(
+            request,
+            "jobs.html",
+            visit=who,
+            jobs=found,
+            total=total,
+            first=first,
+            sheet=first // _A_PAGE + 1,
+            sheets=-(-total // _A_PAGE),
+            search=words,
+            archived=archived,
+        )
 
 
 @router.get("/new")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from collections.abc import AsyncIterator, Iterator, Mapping
+from collections.abc import AsyncIterator, Collection, Iterator, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from typing import Annotated
@@ -113,6 +113,11 @@ class Visit:
     csrf: str
     grants: Mapping[str, bool]
     team: bool
+
+    @property
+    def among(self) -> Collection[str] | None:
+        """The ids of the jobs that they may look at; None where that is every job."""
+        return None if self.role == "lead" else self.grants.keys()
 
     def may_see(self, job: Job) -> bool:
         """Tell whether they may look at a job."""

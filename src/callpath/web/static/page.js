@@ -288,7 +288,8 @@ document.addEventListener("submit", (event) => {
     answer({}, address, true);
   } else {
     const files = form.enctype === "multipart/form-data";
-    answer({ method: "POST", body: files ? data : new URLSearchParams(data) }, form.action, true);
+    const where = event.submitter && event.submitter.hasAttribute("formaction") ? event.submitter.formAction : form.action;
+    answer({ method: "POST", body: files ? data : new URLSearchParams(data) }, where, true);
   }
 });
 

@@ -1,0 +1,59 @@
+"""The list of jobs: found by what is in them, on sheets, each with its controls in sight."""
+
+from __future__ import annotations
+
+import re
+
+from callpath.job.rewrite import with_changes
+from callpath.records import history
+from callpath.records.shelf import jobs
+from tests.web.site import EXAMPLES, Visitor, said
+
+COTTAGE = (EXAMPLES / "garden-cottage.job.yaml").read_text(encoding="utf-8")
+
+
+def listed(page: str) -> list[str]:
+    return re.findall(r'class="job" href="/jobs/([0-9a-f]+)"', page)
+
+
+def test_jobs_are_found_by_their_equipment_and_their_places(site: Visitor) -> None:
+    cottage, dairy = (site.bring(name).rpartition("/")[2] for name in ("garden-cottage", "dairy-float-switch"))
+
+    def found(words: str) -> set[str]:
+        return set(listed(site.get(f"/?search={words}").text))
+
+    assert found("float-switch") == found("float switch") == found("CONDENSATE") == {dairy}
+    assert found("cellar cond furnace-board") == {cottage}
+    assert found("garden") == {cottage}
+    # Words of a comment are nobody's equipment: the first line of every example names the farm.
+    assert "farm" in COTTAGE.partition("\n")[0]
+    assert found("farm") == set()
+    assert "No job has “farm”" in said(site.get("/?search=farm"))
+    assert found("thermostat%25") == found("_____") == set()
+
+
+def test_what_is_in_the_title_comes_first(site: Visitor) -> None:
+    with site.store.writing() as session:
+        for title in ("Barn", "Yard barn", "Mill"):
+            history.begin(session, with_changes(COTTAGE, title=title), 1)
+    assert re.findall(r"<b>([^<]+)</b>", site.get("/?search=yard").text)[0] == "Yard barn"
+    assert len(listed(site.get("/?search=yard").text)) == 3
+
+
+def test_every_job_is_on_one_sheet(site: Visitor) -> None:
+    with site.store.writing() as session:
+        made = {history.begin(session, COTTAGE, 1).id for _ in range(120)}
+    sheets = [listed(site.get(f"/?sheet={number}").text) for number in (1, 2, 3)]
+    assert [len(sheet) for sheet in sheets] == [50, 50, 20]
+    assert {job for sheet in sheets for job in sheet} == made
+    assert "120 jobs, 51 to 100" in said(site.get("/?sheet=2"))
+    assert "no such sheet" in said(site.get("/?sheet=9"))
+    assert listed(site.get("/?sheet=-3").text) == sheets[0]
+    found = site.get("/?search=cond&sheet=2").text
+    assert "sheet 2 of 3" in said(site.get("/?search=cond&sheet=2"))
+    assert "search=cond" in found.partition("Sheets of jobs")[2]
+    with site.store.reading() as session:
+        some = sorted(made)[:7]
+        assert jobs(session, among=some, most=5)[1] == 7
+        assert {job.id for job in jobs(session, search="garden", among=some)[0]} == set(some)
+        assert jobs(session, among=[]) == ([], 0)
