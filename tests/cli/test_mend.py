@@ -46,7 +46,7 @@ def test_a_fault_carried_out_and_mended_is_gone_from_the_file(
     given.write_text(right + faults, encoding="utf-8")
     ran = run(capsys, "mend", given, "-o", out)
     assert ran.status == 1
-    assert "broken, not miswired: cond.contactor is open" in ran.out
+    assert "not the wiring: cond.contactor is open" in ran.out
     assert out.read_text(encoding="utf-8") == right + "faults:\n  - open: cond.contactor   # seen\n"
 
 

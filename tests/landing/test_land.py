@@ -174,6 +174,14 @@ def test_a_float_switch_that_lies_free_stops_the_compressor_and_nothing_else() -
     assert "board.blower" in tripped.calls["fan"].running
 
 
+def test_a_control_that_lies_free_is_not_put_in_the_compressors_way() -> None:
+    """Common practice, no source: a dehumidistat asks for less air; a compressor behind it would stop when the air is damp."""
+    equipment = {"damp": {"part": "accessory/dehumidistat", "at": "cellar"}}
+    found = landed(HOUSE, equipment=equipment, serves=["heat", "cool", "fan"])
+    assert not found.unserved
+    assert "damp.1" not in {end for pair in ends(found).values() for end in pair}
+
+
 def test_what_is_landed_stays_and_the_rest_goes_round_it() -> None:
     found = land(job_of({**COTTAGE, **BARE}, landings={"wall.green": ["stat.Y", "board.Y"]}))
     assert ends(found)["wall.green"] == ("stat.Y", "board.Y")

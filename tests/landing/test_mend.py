@@ -142,6 +142,110 @@ def test_a_float_switch_that_has_tripped_is_never_bridged() -> None:
     assert found.broken == ("float.switch stands open: find out what moved it, and never bridge it",)
 
 
+ATTIC = data("""
+    callpath: 1
+    equipment:
+      stat:  {part: thermostat/single-supply, at: hall, settings: {power: common}}
+      board: {part: indoor/furnace-board, at: attic}
+      float: {part: accessory/float-switch, at: attic}
+      cond:  {part: outdoor/condenser, at: pad}
+    cables:
+      wall: {between: [hall, attic], conductors: [red, white, yellow, green, blue]}
+      out:  {between: [attic, pad], conductors: [red, white]}
+      pan:  {between: [attic, attic], length: 4 ft, conductors: [red, black]}
+    landings:
+      wall.red:    [stat.R, board.R]
+      wall.white:  [stat.W, board.W]
+      wall.yellow: [stat.Y, over]
+      wall.green:  [stat.G, board.G]
+      wall.blue:   [stat.C, board.C]
+      pan.red:     [board.Y, float.1]
+      pan.black:   [over, float.2]
+      out.red:     [board.Y, cond.Y]
+      out.white:   [board.C, cond.C]
+    splices: {over: attic}
+    """)
+
+
+@pytest.mark.parametrize(
+    "landings",
+    [
+        pytest.param(
+            {"wall.yellow": ["stat.Y", "board.G"], "wall.green": ["stat.G", "over"]}, id="Y and G changed over"
+        ),
+        pytest.param(
+            {
+                "wall.white": ["stat.W", "board.G"],
+                "wall.yellow": ["stat.Y", "board.W"],
+                "wall.green": ["stat.G", "over"],
+            },
+            id="W, Y and G mixed up",
+        ),
+        pytest.param(
+            {"pan.red": ["board.G", "float.1"], "wall.yellow": ["stat.Y", "board.Y"], "wall.green": ["stat.G", "over"]},
+            id="float in the fan lead",
+        ),
+        pytest.param({"pan.red": ["board.Y", "float.2"]}, id="both leads of the float on one side"),
+        pytest.param({"wall.yellow": ["stat.Y", "board.Y"]}, id="gone past"),
+        pytest.param({"pan.red": None, "wall.yellow": ["stat.Y", "board.C"]}, id="one lead off, the other shorted"),
+    ],
+)
+def test_a_float_switch_stops_the_compressor_after_every_repair(landings: dict[str, Any]) -> None:
+    """Common practice, no source: the coil makes the water, so an open float has to stop the compressor."""
+    assert _stopped_by_the_float(mend(job_of(ATTIC)).job)
+    found = mend(job_of(ATTIC, landings=landings))
+    assert found.verdict == "clean"
+    assert _stopped_by_the_float(found.job)
+
+
+def _stopped_by_the_float(job: Job) -> bool:
+    running = [set(prove(replace(job, contacts={"float.switch": on})).calls["cool"].running) for on in (True, False)]
+    return "cond.compressor" in running[0] - running[1]
+
+
+HUMID = data("""
+    callpath: 1
+    equipment:
+      stat:  {part: thermostat/humidity, at: hall}
+      board: {part: indoor/humidity-board, at: closet}
+      hs:    {part: accessory/humidistat, at: closet}
+      hum:   {part: accessory/humidifier, at: closet}
+    cables:
+      wall: {between: [hall, closet], conductors: [red, blue, green, white]}
+      h:    {between: [closet, closet], length: 3 ft, conductors: [red, white, blue]}
+    landings:
+      wall.red:   [stat.R, board.R]
+      wall.blue:  [stat.C, board.C]
+      wall.green: [stat.G, board.G]
+      wall.white: [stat.W, board.W]
+      h.red:      [board.HUM, hs.1]
+      h.white:    [hs.2, hum.H]
+      h.blue:     [hum.C, board.C]
+    serves: [fan, heat, humidify]
+    """)
+
+
+def test_a_humidistat_that_stands_open_is_not_wired_past() -> None:
+    """Common practice, no source: it is a control that waits for dry air; past it, water runs whenever the burner does."""
+    found = mend(job_of(HUMID))
+    assert not found.moves
+    assert found.broken == ("hs.switch stands open, as it rests: see what it waits for, and never bridge it",)
+    assert found.wiring.verdict == "clean"
+    assert found.verdict == "findings"
+
+
+@pytest.mark.parametrize("stands", ["open", "closed"])
+def test_a_humidistat_stays_in_its_circuit_when_other_things_are_put_right(stands: str) -> None:
+    wrong = {"wall.green": ["stat.G", "board.W"], "wall.white": ["stat.W", "board.G"]}
+    found = mend(job_of(HUMID, landings=wrong, contacts={"hs.switch": stands}))
+    assert len(found.moves) == 2
+    assert len(found.broken) == (stands == "open")
+    water = [
+        "hum.water" in prove(replace(found.job, contacts={"hs.switch": on})).calls["heat"].running for on in (0, 1)
+    ]
+    assert water == [False, True]
+
+
 def test_what_the_conductors_cannot_serve_is_told_and_the_rest_put_right() -> None:
     cables = {"wall": {**HOUSE["cables"]["wall"], "conductors": ["red", "blue", "white", "yellow"]}}
     landings = {"wall.green": None, "wall.white": ["stat.W", "board.C"], "wall.blue": ["stat.C", "board.W"]}

@@ -99,7 +99,7 @@ def test_a_tripped_float_stops_cooling_at_the_float() -> None:
         assert found.calls == ("cool",)
         assert has(found.path, "board.R wall.red stat.R stat.Y wall.yellow through pan.yellow float.1")
         assert "float.switch" in found.where
-        assert "there to stop the equipment" in found.remedy
+        assert "there to stop cond.compressor" in found.remedy
 
 
 def test_an_open_pressure_switch_stops_at_the_outdoor_unit() -> None:

@@ -38,6 +38,7 @@ def test_the_codes_are_those_of_the_contract() -> None:
         SEVERITIES
         | {
             "idle-safety": {"weak"},
+            "idle-control": {"weak"},
             "letter-trap": {"danger", "weak"},
             "anticipator-off": {"note"},
         }  # beside the contract's

@@ -24,7 +24,7 @@ def show_mend(found: Mended, caution: str, *, written: Path | None = None) -> No
     out.print(Text(plain(found.before.job.title) or plain(found.before.job.file), style="bold"))
     out.print(_headline(found))
     for line in found.broken:
-        out.print(Padding(Text.assemble(("broken, not miswired: ", "bold yellow"), plain(line)), (0, 0, 0, 2)))
+        out.print(Padding(Text.assemble(("not the wiring: ", "bold yellow"), plain(line)), (0, 0, 0, 2)))
     for call, why in found.unserved.items():
         told = f"'{call}': {why}; `callpath land` lists the ways out"
         out.print(Padding(Text.assemble(("not to be had: ", "bold yellow"), plain(told)), (0, 0, 0, 2)))
@@ -84,7 +84,7 @@ def _said(move: Move, found: Mended) -> str:
 
 def _calls(found: Mended) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for title in ("call", "ran before", "runs once replaced" if found.broken else "runs after"):
+    for title in ("call", "ran before", "runs once put right" if found.broken else "runs after"):
         table.add_column(title)
     for call in found.wiring.calls:
         if call in found.before.calls:
@@ -96,10 +96,9 @@ def _runs(proof: Proof, call: str) -> Text:
     result = proof.calls[call]
     text = Text()
     for name in result.running:
-        wanted = name in result.needed
-        text.append(
-            f"{'✓' if wanted else '✗'} {plain(name)}{'' if wanted else ' unwanted'}\n", "" if wanted else "bold red"
-        )
+        wanted = name in result.needed or name in result.allowed
+        told = "" if name in result.needed else " may run" if wanted else " unwanted"
+        text.append(f"{'✓' if wanted else '✗'} {plain(name)}{told}\n", "" if wanted else "bold red")
     if call in proof.serves:
         for name in sorted(set(result.needed) - set(result.running)):
             text.append(f"✗ {plain(name)} dead\n", "bold yellow")

@@ -59,11 +59,9 @@ def _calls(proof: Proof) -> Table:
 def _runs(call: str, result: CallResult, served: bool) -> Text:
     text = Text()
     for name in result.running:
-        wanted = name in result.needed
-        text.append(
-            ("✓ " if wanted else "✗ ") + name + ("" if wanted else " unwanted") + "\n",
-            "green" if wanted else "bold red",
-        )
+        wanted = name in result.needed or name in result.allowed
+        told = "" if name in result.needed else " may run" if wanted else " unwanted"
+        text.append(f"{'✓' if wanted else '✗'} {name}{told}\n", "green" if wanted else "bold red")
     for name in sorted(set(result.needed) - set(result.running)):
         if served:
             text.append(f"✗ {name} dead\n", "bold yellow")

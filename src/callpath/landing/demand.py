@@ -114,12 +114,16 @@ class Demands:
 
     @cached_property
     def floats(self) -> tuple[Contact, ...]:
-        """Free switches that shall stop every compressor."""
-        return tuple(s for s in self.free_switches if "compressor" in (s.equipment.part.guards or ("compressor",)))
+        """Free safeties that shall stop every compressor: those whose part names it first."""
+        return tuple(switch for switch in self.free_switches if self._stops(switch)[0] == "compressor")
+
+    @staticmethod
+    def _stops(switch: Contact) -> tuple[str, ...]:
+        return switch.equipment.part.elements[switch.name.partition(".")[2]].stops
 
     @cached_property
     def free_switches(self) -> tuple[Contact, ...]:
-        """Field switches that lie free: accessories with nothing but such a contact, and nothing landed on them."""
+        """Safeties that lie free: accessories with nothing but such a contact, and nothing landed on them."""
         found = []
         for contact in self.logic.contacts:
             part = contact.equipment.part
@@ -130,6 +134,7 @@ class Demands:
                 and len(part.elements) == 1
                 and contact.condition is None
                 and contact.closed
+                and self._stops(contact)
                 and free
             ):
                 found.append(contact)

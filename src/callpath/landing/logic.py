@@ -325,9 +325,9 @@ class Logic:
         needs = self._supply_of[thermostat.id]
         return needs is None or self._holds(needs, thermostat, energised, frozenset(), frozenset())
 
-    def closed(self, contact: Contact, moment: Moment, energised: frozenset[str]) -> bool:
-        """Tell whether a contact is closed at a moment with some loads energised."""
-        return self._closed(contact, moment, energised, ())
+    def closed(self, contact: Contact, moment: Moment, energised: frozenset[str], opened: Collection[str] = ()) -> bool:
+        """Tell whether a contact is closed at a moment with some loads energised and some field contacts opened."""
+        return self._closed(contact, moment, energised, opened)
 
     def holds(self, condition: Condition, device: Equipment, energised: frozenset[str], moment: Moment) -> bool:
         """Tell whether a condition of a device holds at a moment with some loads energised."""

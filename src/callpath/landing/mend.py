@@ -15,10 +15,11 @@ from typing import Any
 from callpath.calls.need import Needs
 from callpath.circuit.build import build, planted
 from callpath.job.model import Fault, Job
+from callpath.landing.guard import guards_of
 from callpath.landing.land import land
 from callpath.landing.moves import Move, all_moves, moved
 from callpath.landing.repair import Repairs
-from callpath.landing.rest import broken
+from callpath.landing.rest import as_it_should_stand, broken, rests_closed
 from callpath.parts.catalogue import custom_colours
 from callpath.progress import step
 from callpath.proof.finding import Finding
@@ -30,7 +31,7 @@ MOST_MOVES = 6
 """Repairs of more moves than this are not searched for; a landing from scratch stands in."""
 _QUICK = 3
 _MOST_PROOFS = 150
-_FROM_WIRING = ("dead-call", "unpowered-thermostat", "no-return", "idle-safety")
+_FROM_WIRING = ("dead-call", "unpowered-thermostat", "no-return", "idle-safety", "idle-control")
 
 _Cause = tuple[str, str, tuple[str, ...]]
 
@@ -114,13 +115,20 @@ class _Mend:
         self.sick: tuple[Fault, ...] = tuple(
             f for f in found.faults if f not in self.kept and f.kind not in ("swapped", "missing")
         )
-        # What stands open is tripped, and no reason to rewire; but a contact that asks for something may just be asking.
         asking = replace(found, faults=self.kept)
-        at_rest = replace(asking, contacts={})
-        self.contacts = {} if not job.contacts or _wrongs(asking) < _wrongs(at_rest) else job.contacts
-        self.job = at_rest if self.contacts else asking
+        self.job = replace(asking, contacts=as_it_should_stand(asking))
+        # Those that stand otherwise than the wiring is judged, as they stand.
+        self.moved_contacts = {
+            name: stands
+            for name in {**self.job.contacts, **found.contacts}
+            for rests in (rests_closed(found, name),)
+            if (stands := found.contacts.get(name, rests)) != self.job.contacts.get(name, rests)
+        }
         self.most_moves = most_moves
-        self.needs = Needs(build(self.job))
+        circuit = build(self.job)
+        self.needs = Needs(circuit)
+        self.found = prove(self.job, circuit)
+        self.guards = guards_of(self.needs, self.found)
         self.serves = self.needs.serves()
         self.moves = all_moves(self.job, metal=_needs_metal(self.job))
         self.tolerated: set[_Cause] = _incurable(self.job)
@@ -130,8 +138,7 @@ class _Mend:
 
     def best(self) -> Mended:
         before = prove(self.given)
-        wiring = prove(self.job)
-        if self._accepts(wiring):
+        if self._accepts(self.found):
             return self._told(frozenset(), before, 0)
         ruled_out = 0
         search = self._search()
@@ -171,7 +178,7 @@ class _Mend:
 
     def _search(self) -> Repairs:
         self.proofs.clear()
-        return Repairs(self.job, self.moves, self.needs, self.serves)
+        return Repairs(self.job, self.moves, self.needs, self.serves, self.guards)
 
     def _best_of(self, search: Repairs, size: int) -> frozenset[int] | None:
         """Return the best repair of so many moves that the engine proves."""
@@ -193,7 +200,8 @@ class _Mend:
         return self.proofs[made]
 
     def _accepts(self, proof: Proof) -> bool:
-        return all(f.severity == "note" or _cause(f) in self.tolerated for f in proof.findings)
+        fine = all(self._fine(finding) for finding in proof.findings)
+        return fine and not self.guards.lost(proof)
 
     def _after(self, made: Collection[int]) -> Job:
         return moved(self.job, [self.moves[i] for i in sorted(made)])
@@ -272,7 +280,13 @@ class _Mend:
         mended = replace(self._after(made), serves=self.serves if unserved else self.given.serves)
         wiring = prove(mended)
         whole = replace(mended, faults=(*self.kept, *self.sick), contacts=self.given.contacts)
-        ill = bool(self.sick or self.contacts)
+        proof = prove(whole) if self.sick or self.moved_contacts else wiring
+        # A humidistat that waits for dry air is worth a word only where a call waits for it.
+        standing = {
+            name: closed
+            for name, closed in self.moved_contacts.items()
+            if rests_closed(whole, name) or any(name in finding.where for finding in proof.findings)
+        }
         moves, cures = self._in_order(made)
         return Mended(
             whole,
@@ -280,9 +294,9 @@ class _Mend:
             cures,
             found and self.exhausted and ruled_out >= len(made) - 1,
             ruled_out,
-            tuple(broken(self.sick, self.contacts, self.job)),
+            tuple(broken(self.sick, standing, whole)),
             before,
-            prove(whole) if ill else wiring,
+            proof,
             wiring,
             dict(unserved or {}),
         )
@@ -298,8 +312,9 @@ class _Mend:
         told = []
         for i in order:
             rest = frozenset(made) - {i}
-            worst = next((f for f in self._proof(rest).findings if not self._fine(f)), None)
-            cures.append(f"without it: {worst.message}" if worst else "completes the landing")
+            without = self._proof(rest)
+            worst = next((f.message for f in without.findings if not self._fine(f)), self.guards.lost(without))
+            cures.append(f"without it: {worst}" if worst else "completes the landing")
             move = self.moves[i]
             if move.end >= 0 and move.after is not None:
                 move = replace(move, after=after.landings[move.what][move.end])
@@ -308,10 +323,6 @@ class _Mend:
 
     def _fine(self, finding: Finding) -> bool:
         return finding.severity == "note" or _cause(finding) in self.tolerated
-
-
-def _wrongs(job: Job) -> int:
-    return sum(finding.severity != "note" for finding in prove(job).findings)
 
 
 def _cause(finding: Finding) -> _Cause:

@@ -15,6 +15,7 @@ from callpath.calls.closing import call_rules
 from callpath.circuit.build import called
 from callpath.job.model import Equipment
 from callpath.landing.asked import Ask, Asked
+from callpath.landing.guard import Guards
 from callpath.landing.logic import Load, Moment
 from callpath.landing.mesh import Mesh, Wired
 from callpath.landing.zones import Zones
@@ -33,18 +34,27 @@ class Necessary:
     ----------
     zones : Zones
         The zones that stay apart.
+    guards : Guards
+        The safeties that go on stopping what they stop.
     tied : collection of pairs of int
         Sides of supplies that meet whatever is landed; nothing can be done about those.
     """
 
     def __init__(
-        self, mesh: Mesh, asked: Asked, made: Collection[int], zones: Zones, tied: Collection[tuple[int, int]] = ()
+        self,
+        mesh: Mesh,
+        asked: Asked,
+        made: Collection[int],
+        zones: Zones,
+        guards: Guards,
+        tied: Collection[tuple[int, int]] = (),
     ) -> None:
         self.mesh = mesh
         self.asked = asked
         self.logic = asked.logic
         self.made = made
         self.zones = zones
+        self.guards = guards
         self.tied = tied
         self.wired: Wired = mesh.wired(made)
 
@@ -71,6 +81,15 @@ class Necessary:
                         yield look.hold(supply, stat) if look else 0
         yield from self._staying(closely=closely)
         yield from self._zoned(closely=closely)
+        yield from self._guarded(closely=closely)
+
+    def _guarded(self, *, closely: bool) -> Iterator[int]:
+        """Yield for every safety that current gets past what stops its work while it stands open."""
+        for passed in self.guards.passed(self.logic, self.wired.plan, self.asked.asks):
+            found = 0
+            for moment, function, name in passed if closely else ():
+                found |= self._look(moment, (name,)).stop(function)
+            yield found
 
     def _staying(self, *, closely: bool) -> Iterator[int]:
         """Yield for everything that begins and that nothing takes back."""
@@ -99,8 +118,8 @@ class Necessary:
         can = call in call_rules(self.logic.job.equipment[stat])
         return self.logic.moment(call, (stat,)) if can else None
 
-    def _look(self, moment: Moment) -> _Look:
-        return _Look(self, moment, *self.logic.settle(self.wired.plan, moment))
+    def _look(self, moment: Moment, opened: tuple[str, ...] = ()) -> _Look:
+        return _Look(self, moment, *self.logic.settle(self.wired.plan, moment, opened), opened)
 
     def _joined(self, piece: list[int], look: _Look | None) -> Iterator[int]:
         supplies = self.logic.supplies
@@ -162,13 +181,21 @@ class Necessary:
 
 
 class _Look:
-    """One moment of a wiring, looked at closely."""
+    """One moment of a wiring, looked at closely, perhaps with field contacts opened."""
 
-    def __init__(self, necessary: Necessary, moment: Moment, energised: frozenset[str], piece: list[int]) -> None:
+    def __init__(
+        self,
+        necessary: Necessary,
+        moment: Moment,
+        energised: frozenset[str],
+        piece: list[int],
+        opened: tuple[str, ...] = (),
+    ) -> None:
         self.mesh = necessary.mesh
         self.logic = necessary.logic
         self.wired = necessary.wired
         self.moment = moment
+        self.opened = opened
         self.energised = energised
         self.piece = piece
         self.settings = self.mesh.settings
@@ -347,7 +374,7 @@ class _Look:
             for a, b in self.logic.links:
                 join(place(a), place(b), 0, None, None)
             for contact in self.logic.contacts:
-                if self.logic.closed(contact, self.moment, self.energised):
+                if self.logic.closed(contact, self.moment, self.energised, self.opened):
                     a, b = contact.points
                     join(place(a), place(b), 0, contact.condition, contact.equipment)
             self._around = around

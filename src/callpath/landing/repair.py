@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from callpath.calls.need import Needs
 from callpath.job.model import Job
 from callpath.landing.asked import Asked
+from callpath.landing.guard import Guards
 from callpath.landing.mesh import Mesh, bits
 from callpath.landing.moves import Move, moved
 from callpath.landing.necessary import Necessary
@@ -38,12 +39,15 @@ class Repairs:
         Every move that could be made.
     needs : Needs
         What the calls of the job as found must run.
+    guards : Guards
+        The switches that a repair has to keep.
     """
 
     job: Job
     moves: Sequence[Move]
     needs: Needs
     serves: tuple[str, ...]
+    guards: Guards = field(default_factory=Guards)
     looks: int = 0
     gave_up: bool = False
 
@@ -85,7 +89,7 @@ class Repairs:
         """Return what is wrong after some moves, and what mending it takes at least."""
         self.looks += 1
         step()
-        return Necessary(self.mesh, self._asked_of(made), made, self.zones, self._tied)
+        return Necessary(self.mesh, self._asked_of(made), made, self.zones, self.guards, self._tied)
 
     def _from(self, made: frozenset[int], owed: Sequence[int], barred: int, left: int) -> Iterator[frozenset[int]]:
         """Yield the repairs of ``left`` more moves; each has to meet every set that is owed, and none that is barred."""

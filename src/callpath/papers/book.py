@@ -134,7 +134,8 @@ class Book:
     def forms(self) -> tuple[Form, ...]:
         """The commissioning form, call by call."""
         needed = {call: result.needed for call, result in self.proof.calls.items()}
-        return forms(self.circuit, self.states, self.readings, needed, self.proof.serves, self.taken)
+        allowed = {call: result.allowed for call, result in self.proof.calls.items()}
+        return forms(self.circuit, self.states, self.readings, needed, self.proof.serves, self.taken, allowed)
 
     @cached_property
     def tree(self) -> FaultTree | None:

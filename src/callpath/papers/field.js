@@ -58,7 +58,7 @@
       terminal.classList.toggle("live", lit.has(place.get(terminal.dataset.terminal)));
     });
     const dead = now.needed.filter((name) => !now.running.includes(name));
-    const wrong = now.running.filter((name) => !now.needed.includes(name));
+    const wrong = now.running.filter((name) => !now.needed.includes(name) && !now.allowed.includes(name));
     $("runs").textContent = "On '" + call + "' runs: " + (now.running.join(", ") || "nothing") + "."
       + (dead.length && now.served ? " Should run and does not: " + dead.join(", ") + "." : "")
       + (wrong.length ? " Must not run: " + wrong.join(", ") + "." : "")

@@ -292,6 +292,7 @@ def _call(book: Book, drawn: Any, call: str, pairs: Sequence[Sequence[int]]) -> 
         "served": form.served,
         "running": list(form.running),
         "needed": list(form.needed),
+        "allowed": list(form.allowed),
         "lines": {plain(name): ahead for name, ahead in directions(drawn, [loop.path for loop in loops]).items()},
         "lit": sorted({place[step] for loop in loops for step in loop.path if step in place}),
         "loops": [f"{loop.title} ({loop.load}): {_told(book, loop.path)}" for loop in loops],

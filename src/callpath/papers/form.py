@@ -48,7 +48,8 @@ class Form:
     """One call of the form.
 
     ``runs`` tells of every function that must or does run: what was seen (None: nobody looked) stands beside what the circuit
-    gives; ``needed`` what the call must run. ``other`` is what was read and cannot be compared, in words.
+    gives; ``needed`` what the call must run, ``allowed`` what it may run beside that. ``other`` is what was read and cannot be
+    compared, in words.
     """
 
     call: str
@@ -59,11 +60,12 @@ class Form:
     sources: tuple[Source, ...]
     rows: tuple[Expected, ...]
     other: tuple[str, ...] = ()
+    allowed: tuple[str, ...] = ()
 
     @property
     def outside(self) -> int:
         """How many readings lie outside their band, and functions do what they should not."""
-        wrong = sum((name in self.needed) != on for name, on in self.seen.items())
+        wrong = sum((name in self.needed) != on for name, on in self.seen.items() if name not in self.allowed)
         return wrong + sum(row.outside for row in self.rows)
 
 
@@ -74,6 +76,7 @@ def forms(
     needed: Mapping[str, Sequence[str]],
     serves: Sequence[str],
     taken: Sequence[Taken] = (),
+    allowed: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[Form, ...]:
     """Return the form of every call in ``states``.
 
@@ -89,6 +92,8 @@ def forms(
         The calls that the job serves.
     taken : sequence of Taken
         What was read and seen; a reading that the form does not ask for is added to it.
+    allowed : mapping of str to sequence of str
+        What each call may run beside what it must.
     """
     found = []
     pairs = [(name, against) for name, against in commons(circuit).items() if name != against]
@@ -107,9 +112,8 @@ def forms(
             Source(name, load.volts, load.amps, load.va, load.rated_va, _fuse(circuit, name))
             for name, load in state.sources.items()
         )
-        found.append(
-            Form(call, call in serves, tuple(needed.get(call, ())), state.running, seen, sources, tuple(rows), other)
-        )
+        must, may = tuple(needed.get(call, ())), tuple((allowed or {}).get(call, ()))
+        found.append(Form(call, call in serves, must, state.running, seen, sources, tuple(rows), other, may))
     return tuple(found)
 
 

@@ -219,8 +219,9 @@ def _forms(book: Book) -> Iterator[dict[str, Any]]:
                 }
                 for name in form.needed
             ],
-            "stray": [name for name, on in form.seen.items() if on and name not in form.needed],
-            "unwanted": [name for name in form.running if name not in form.needed],
+            "stray": [name for name, on in form.seen.items() if on and name not in (*form.needed, *form.allowed)],
+            "unwanted": [name for name in form.running if name not in (*form.needed, *form.allowed)],
+            "allowed": [name for name in form.running if name in form.allowed],
             "sources": [
                 [
                     source.name,

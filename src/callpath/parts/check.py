@@ -174,6 +174,8 @@ def _element_problems(part: Part, place: str, element: Element, sources: Collect
         yield f"{place}.phase: no setting '{element.phase}'; {nearest(element.phase, part.settings)}"
     if element.kind == "contact" and element.field == (element.closed_when is not None):
         yield f"{place}: a contact is either 'field: true' or has 'closed-when'"
+    if element.stops and not element.field:
+        yield f"{place}.stops: only a contact with 'field: true' stops anything by itself"
 
 
 def _point_problems(part: Part) -> Iterator[str]:

@@ -74,7 +74,8 @@ def element_closes(element: Element) -> str:
     """Return when a contact is closed, in words; empty for anything else."""
     if element.closed_when is not None:
         return f"closed: {condition_words(element.closed_when)}"
-    return f"at rest {element.rest}" if element.field else ""
+    stops = f"; a safety, stops {' or '.join(element.stops)}" if element.stops else "; a control"
+    return f"at rest {element.rest}{stops}" if element.field else ""
 
 
 def asked_words(function: Function) -> str:

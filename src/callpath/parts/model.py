@@ -202,6 +202,9 @@ class Element(_Frozen):
     contact  ``ohms`` closed; ``closed-when``, or ``field: true`` with its ``rest``
     link     ``ohms``: a piece of wire, a bond to metal
     ======== ==========================================================================================
+
+    A ``field`` contact that names what it ``stops`` is a safety: while it is open, one of those functions must not run; the
+    first is what ``land`` wires it to stop. One that names nothing is a control, such as a humidistat.
     """
 
     kind: Literal["source", "fuse", "coil", "input", "load", "contact", "link"]
@@ -213,6 +216,7 @@ class Element(_Frozen):
     closed_when: Condition | None = None
     field: bool = False
     rest: Literal["open", "closed"] = "open"
+    stops: Words = ()
     on_delay_s: ElectricalValue | None = None
     off_delay_s: ElectricalValue | None = None
     hidden: bool = False
@@ -323,10 +327,7 @@ class Panel(_Frozen):
 
 
 class Part(_Frozen):
-    """The catalogue's model of a kind of equipment; generic, never a brand or a model number.
-
-    ``guards`` are the functions that a safety switch stops; every compressor, where it says nothing else.
-    """
+    """The catalogue's model of a kind of equipment; generic, never a brand or a model number."""
 
     part: str
     title: str
@@ -340,7 +341,6 @@ class Part(_Frozen):
     calls: dict[str, CallRule] = Field(default_factory=dict)
     supply: Annotated[tuple[Supply, ...], BeforeValidator(_tuple)] = ()
     panel: Panel | None = None
-    guards: Words = ()
 
     @property
     def shown_elements(self) -> tuple[str, ...]:

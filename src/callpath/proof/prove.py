@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +23,7 @@ from callpath.proof.landed import (
 )
 from callpath.proof.letters import letter_traps
 from callpath.proof.no_return import no_returns
-from callpath.proof.safety import idle_safeties
+from callpath.proof.safety import Switch, idle_safeties, switches
 from callpath.proof.states import Examined, examine
 from callpath.proof.stay import stays_on
 from callpath.proof.supply import unpowered_thermostats
@@ -65,11 +65,13 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
 class CallResult:
     """What one call does once settled, field contacts as the job has them and every source live.
 
-    ``opened`` are the fuses that have opened and the sources that have burned by then.
+    ``needed`` are the functions that it must run, ``allowed`` those that it may run beside them. ``opened`` are the fuses that
+    have opened and the sources that have burned by then.
     """
 
     running: tuple[str, ...]
     needed: tuple[str, ...]
+    allowed: tuple[str, ...]
     sources: dict[str, SourceLoad]
     opened: tuple[str, ...] = ()
 
@@ -79,7 +81,7 @@ class Proof:
     """What a proof found.
 
     ``verdict`` is ``clean`` where nothing is worse than a note. ``bounded`` says in words which combinations were not examined,
-    empty where all were.
+    empty where all were. ``switches`` says of every field contact what it stops.
     """
 
     job: Job
@@ -88,6 +90,7 @@ class Proof:
     serves: tuple[str, ...]
     states_examined: int
     bounded: str
+    switches: Mapping[str, Switch]
 
     @property
     def verdict(self) -> str:
@@ -105,6 +108,8 @@ class Proof:
             "calls": {
                 call: {
                     "running": list(result.running),
+                    "needed": list(result.needed),
+                    "allowed": list(result.allowed),
                     "opened": list(result.opened),
                     "sources": {
                         name: {
@@ -135,7 +140,21 @@ def prove(job: Job, circuit: Circuit | None = None) -> Proof:
     examined = examine(circuit)
     findings = ranked(merged([finding for rule in RULES for finding in rule(examined)]))
     calls = {
-        call: CallResult(state.running, tuple(sorted(examined.needs.must_run(call))), state.sources, state.opened)
+        call: CallResult(
+            state.running,
+            tuple(sorted(examined.needs.must_run(call))),
+            tuple(sorted(examined.needs.may_run(call) - examined.needs.must_run(call))),
+            state.sources,
+            state.opened,
+        )
         for call, state in examined.plain.items()
     }
-    return Proof(job, tuple(findings), calls, examined.needs.serves(), len(examined.settled.bits), examined.bounded)
+    return Proof(
+        job,
+        tuple(findings),
+        calls,
+        examined.needs.serves(),
+        len(examined.settled.bits),
+        examined.bounded,
+        switches(examined),
+    )

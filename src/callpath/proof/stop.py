@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
+from callpath.parts.model import Element
 from callpath.proof.route import Route
+from callpath.proof.safety import guarded_by
 from callpath.proof.states import Examined
 
 __all__ = ["IDLE_VOLTS", "is_a_thing", "remedy_for", "return_for", "stops_at", "without_return"]
@@ -77,7 +79,7 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
         if element.kind == "source":
             return f"check the primary of {stop}, and its windings: no voltage leaves it"
         if element.field:
-            return f"find out why {stop} ({element.title}) has opened; it is there to stop the equipment"
+            return _open_switch(examined, stop, element)
         movers = sorted(element.closed_when.elements()) if element.closed_when else []
         idle = [
             name
@@ -101,6 +103,18 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
     if dry:
         return f"close {dry[0]} to {dry[1]} by a dry contact that the call closes, such as a relay's, and bring no voltage there"
     return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
+
+
+def _open_switch(examined: Examined, stop: str, element: Element) -> str:
+    """Say what to do about a field contact that stands open: nothing is wired past any, whatever it is for."""
+    prove = f"to prove the call with it closed, write `contacts: {{{stop}: closed}}`; wire nothing past it"
+    if element.stops and element.rest == "closed":
+        guards = guarded_by(examined.circuit, stop)
+        what = " or ".join(guards) if len(guards) < len(examined.circuit.functions) else "the equipment"
+        return f"find out why {stop} ({element.title}) has opened; it is there to stop {what}"
+    if element.stops:
+        return f"see that what {stop} ({element.title}) proves is there, for it stands open until then; {prove}"
+    return f"{stop} ({element.title}) is a control and stands open: see what it waits for; {prove}"
 
 
 def return_for(examined: Examined, beyond: str, source: str) -> str:

@@ -124,7 +124,7 @@ def _repair(text: str) -> Proposal:
     for move, cure in zip(found.moves, found.cures, strict=True):
         # Both ends of a conductor may move; they are one step, for the reasons of both.
         whys[move.what] = "; ".join(filter(None, dict.fromkeys((whys.get(move.what, ""), cure))))
-    notes = [f"broken, and not to be wired round: {thing}" for thing in found.broken]
+    notes = [f"not the wiring, and not to be wired round: {thing}" for thing in found.broken]
     notes += [f"not {call}: {why}" for call, why in found.unserved.items()]
     if not found.fewest and found.moves:
         notes.append(f"repairs of fewer moves than these were ruled out only up to {found.ruled_out}")
