@@ -113,6 +113,37 @@ def test_a_reading_is_written_down(site: Visitor) -> None:
     assert [row["amount"] for row in site.client.get(f"{job}/record").json()] == [25.7]
 
 
+def test_papers_drawings_copies_and_what_is_put_away(site: Visitor) -> None:
+    job = made(site)
+    assert "<svg" in site.client.get(f"{job}/drawing?call=cool").text
+    assert site.client.get(f"{job}/papers?kind=pdf&paper=a4").content.startswith(b"%PDF")
+    assert "<!doctype html>" in site.client.get(f"{job}/papers?kind=html&phase=as-found").text
+    assert site.client.get(f"{job}/papers?kind=docx").status_code == 422
+    assert site.client.get(f"{job}/photos").json() == []
+    copy = site.client.post(f"{job}/copy")
+    assert (copy.status_code, copy.json()["title"].endswith("(copy)")) == (201, True)
+    assert site.client.post(f"{job}/archive").json()["archived"] is True
+    assert [row["id"] for row in site.client.get("/api/jobs").json()] == [copy.json()["id"]]
+    assert site.client.post(f"{job}/archive?archived=false").json()["archived"] is False
+
+
+def test_the_fault_finder_answers_as_its_command_does(
+    site: Visitor, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = EXAMPLES / "garden-cottage.job.yaml"
+    job = made(site, file.read_text(encoding="utf-8"))
+    seen = tmp_path / "seen.yaml"
+    seen.write_text(
+        "seen:\n  - {call: cool, running: {cond.compressor: false, board.blower: true}}\n", encoding="utf-8"
+    )
+    sent = {"seen": [{"call": "cool", "running": {"cond.compressor": False, "board.blower": True}}]}
+    told = said_by(capsys, "troubleshoot", str(file), "--seen", str(seen))
+    assert site.client.post(f"{job}/troubleshoot", json=sent).json() == told
+    wrong = site.client.post(f"{job}/troubleshoot", json={"seen": [{"call": "cool", "running": {"cond.fan": False}}]})
+    assert wrong.status_code == 422
+    assert "cond.fan" in wrong.json()["errors"][0]["message"]
+
+
 def test_as_found_and_as_left_are_versions(site: Visitor) -> None:
     job = made(site)
     site.client.put(f"{job}/file", json={"text": TEXT.replace("[stat.G, board.C]", "[stat.G, board.G]"), "seen": 1})

@@ -35,7 +35,7 @@ from callpath.parts.describe import part_as_json
 from callpath.records import history, people, phase, shelf
 from callpath.records.history import Change
 from callpath.records.schema import Job, Revision
-from callpath.web import api_assumed, api_fault, api_record
+from callpath.web import api_assumed, api_fault, api_papers, api_record
 from callpath.web.api_sent import Number, Sent, Text, Word
 from callpath.web.proved import Proved, proved
 from callpath.web.status import status_of
@@ -44,7 +44,7 @@ from callpath.web.visit import DeniedError, VisitDep, address_of
 __all__ = ["ROUTERS", "create_api"]
 
 router = APIRouter()
-ROUTERS = (router, api_record.router, api_fault.router, api_assumed.router)
+ROUTERS = (router, api_record.router, api_papers.router, api_fault.router, api_assumed.router)
 """Where the questions of programs are."""
 
 Several = Annotated[list[Word] | None, Query(max_length=20)]
@@ -266,6 +266,23 @@ def redo(who: VisitDep, job_id: Word, sent: Seen) -> Saved:
     with who.store.writing() as session:
         new = history.redo(session, who.job(session, job_id, edit=True).id, sent.seen, who.person_id)
         return Saved(number=new.number, counts=True, head=new.number)
+
+
+@router.post("/jobs/{job_id}/copy", status_code=201)
+def copy(who: VisitDep, job_id: Word) -> JobTold:
+    """Make a job like another."""
+    who.must_not_be_trainee()
+    with who.store.writing() as session:
+        return _job(_fresh(session, shelf.copied(session, who.job(session, job_id), who.person_id)))
+
+
+@router.post("/jobs/{job_id}/archive")
+def archive(who: VisitDep, job_id: Word, archived: bool = True) -> JobTold:
+    """Put a job away, or take it out again; nothing of it is lost."""
+    with who.store.writing() as session:
+        job = who.job(session, job_id, edit=True)
+        shelf.archive(session, job, archived)
+        return _job(job)
 
 
 @router.get("/jobs/{job_id}/versions")
