@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
 import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +20,21 @@ PHONE: dict[str, Any] = {
     "viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "color_scheme": "dark",
 }  # fmt: skip
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}, "color_scheme": "light"}
+
+
+@contextmanager
+def serving(folder: Path, command: Sequence[str] = CALLPATH) -> Iterator[str]:
+    """Run ``callpath serve`` as a person would, with its records in a folder, and return where it is."""
+    place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
+    server = subprocess.Popen([*command, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    said = server.stdout.readline()
+    found = re.search(r"http://\S+", said)
+    assert found is not None, said
+    yield found.group().rstrip("/")
+    server.terminate()
+    server.wait(20)
+    server.stdout.close()
 
 
 def sound(page: Page) -> None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import re
 import shutil
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,7 +11,7 @@ from argon2 import PasswordHasher
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from callpath.records import people
-from tests.web.browsing import CALLPATH, DESK, PHONE
+from tests.web.browsing import DESK, PHONE, serving
 from tests.web.office import Office
 from tests.web.site import Visitor, visitor
 
@@ -31,17 +28,8 @@ def site(tmp_path: Path) -> Iterator[Visitor]:
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Run ``callpath serve`` as a person would, and return where it is."""
-    folder = tmp_path_factory.mktemp("records")
-    place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
-    server = subprocess.Popen([*CALLPATH, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    said = server.stdout.readline()
-    found = re.search(r"http://\S+", said)
-    assert found is not None, said
-    yield found.group().rstrip("/")
-    server.terminate()
-    server.wait(20)
-    server.stdout.close()
+    with serving(tmp_path_factory.mktemp("records")) as where:
+        yield where
 
 
 @pytest.fixture(scope="module")

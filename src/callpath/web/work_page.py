@@ -19,10 +19,12 @@ def work_page(request: Request, who: VisitDep, key: str) -> Response:
     """Show how far it is, or hand its answer over."""
     desk: Desk = request.app.state.desk
     work = desk.find(key, who.person_id)
-    if work.ended is not None and not work.is_file:
+    # Looked at once: it may end while its page is written.
+    ready = work.ended is not None
+    if ready and not work.is_file:
         # The browser asks once more for what it wanted, so that it stands under its own address; a form is not sent twice.
         return back(work.address) if work.method == "GET" else desk.take(work)
-    return page(request, "work.html", visit=who, work=work, where=_where(work))
+    return page(request, "work.html", visit=who, work=work, ready=ready, where=_where(work))
 
 
 @router.get("/work/{key}/state")
