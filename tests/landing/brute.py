@@ -33,6 +33,7 @@ def judge(proof: Proof) -> Judged:
     """Return what matters of a proof in which every call is to be served."""
     dead = frozenset(call for finding in proof.findings if finding.code == "dead-call" for call in finding.calls)
     bad = [f for f in proof.findings if f.severity in ("danger", "fault") and f.code != "dead-call"]
+    bad += [f for f in proof.findings if f.code == "sources-tied"]
     weak = sum(finding.severity == "weak" for finding in proof.findings)
     runs = {call: len(set(result.running) & set(result.needed)) for call, result in proof.calls.items()}
     return Judged(not bad, dead, weak, runs)

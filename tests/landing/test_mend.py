@@ -257,6 +257,71 @@ def test_what_the_conductors_cannot_serve_is_told_and_the_rest_put_right() -> No
     assert found.verdict == "clean"
 
 
+BOILER_AND_AIR = data("""
+    callpath: 1
+    equipment:
+      stat:   {part: thermostat/single-supply, at: hall}
+      boiler: {part: indoor/boiler, at: cellar}
+      air:    {part: indoor/air-handler, at: attic}
+      cond:   {part: outdoor/condenser, at: yard}
+    cables:
+      wall:    {between: [hall, cellar], conductors: [red, white]}
+      up:      {between: [hall, attic], conductors: [red, white, green, yellow]}
+      outside: {between: [attic, yard], conductors: [red, white]}
+    landings:
+      wall.red:      [stat.R, boiler.R]
+      wall.white:    [stat.W, boiler.W]
+      up.red:        [stat.R, air.R]
+      up.green:      [stat.G, air.G]
+      up.yellow:     [stat.Y, over]
+      outside.red:   [over, cond.Y]
+      outside.white: [air.C, cond.C]
+    splices: {over: attic}
+    serves: [heat, cool, fan]
+    """)
+
+
+@pytest.mark.parametrize(
+    "landings", [{}, {"up.green": None}, {"up.red": [None, "air.R"]}, {"wall.red": ["stat.R", None]}]
+)
+def test_no_repair_lets_two_sources_meet_and_a_call_is_no_price_for_that(landings: dict[str, Any]) -> None:
+    """CP: two transformers on a thermostat with one power terminal take an isolating relay, never a joint of their hot sides."""
+    found = mend(job_of(BOILER_AND_AIR, landings=landings))
+    assert "sources-tied" not in [finding.code for finding in found.proof.findings]
+    assert found.verdict == "clean"
+    assert found.unserved.keys() == {"heat"}
+    assert "no two sources meet" in found.unserved["heat"]
+
+
+def test_an_input_that_waits_for_voltage_does_not_get_it_from_another_source() -> None:
+    """CP: a blower that slows without 24 V on DH gets it from its own board, though both are bonded."""
+    bonded = {"bonded-common": True}
+    job = job_of(
+        HUMID,
+        equipment={
+            "boiler": {"part": "indoor/boiler", "at": "closet", "settings": bonded},
+            "board": {"part": "indoor/humidity-board", "at": "closet", "settings": bonded},
+            "cond": {"part": "outdoor/condenser", "at": "closet"},
+            "hs": None,
+            "hum": None,
+        },
+        cables={"h": {"between": ["closet", "closet"], "conductors": ["red", "white", "blue", "yellow"]}},
+        landings={
+            "h.red": ["board.Y", "cond.Y"],
+            "h.white": ["board.C", "cond.C"],
+            "h.blue": ["boiler.R", "board.DH"],
+        },
+        serves=["fan", "heat"],
+    )
+    assert ("sources-tied", "weak", ("board.transformer", "boiler.transformer", "board.dehumidify-input")) in {
+        (finding.code, finding.severity, finding.where) for finding in prove(job).findings
+    }
+    found = mend(job)
+    assert [finding.where for finding in found.proof.findings if finding.code == "sources-tied"] == [
+        ("board.transformer", "boiler.transformer")
+    ]
+
+
 def test_equal_repairs_at_one_location_come_first() -> None:
     """Both conductors could each be put right at either end; done at one place it takes one trip."""
     wrong = {"wall.white": ["stat.G", "board.W"], "wall.green": ["stat.W", "board.G"]}

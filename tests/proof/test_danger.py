@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobs import COTTAGE, HOUSE, MANOR, RELAY, ZONE, codes, has, only, proof_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, RELAY, ZONE, codes, data, has, only, proof_of
 
 BONDED = "{boiler: {bonded-common: true}, air: {bonded-common: true}}"
 
@@ -194,6 +194,68 @@ def test_two_sources_tied_only_while_a_valve_stands_open() -> None:
     assert found.severity == "danger"
     assert found.calls == ("heat",)
     assert has(found.path, "supply.R valve.E1 valve.E2 patch.orange boiler.T2 boiler.T1 patch.brown supply.C")
+
+
+DAMP = data("""
+    callpath: 1
+    equipment:
+      stat:   {part: thermostat/humidity, at: hall}
+      board:  {part: indoor/humidity-board, at: closet}
+      cond:   {part: outdoor/condenser, at: yard}
+      lone:   {part: thermostat/heat-only, at: bath}
+      boiler: {part: indoor/boiler, at: closet}
+    cables:
+      wall: {between: [hall, closet], conductors: [red, blue, green, white, yellow, brown]}
+      out:  {between: [closet, yard], conductors: [red, white]}
+      two:  {between: [bath, closet], conductors: [red, white, blue]}
+    landings:
+      wall.red:    [stat.R, board.R]
+      wall.blue:   [stat.C, board.C]
+      wall.green:  [stat.G, board.G]
+      wall.white:  [stat.W, board.W]
+      wall.yellow: [stat.Y, board.Y]
+      wall.brown:  [stat.DH, board.DH]
+      out.red:     [board.Y, cond.Y]
+      out.white:   [board.C, cond.C]
+      two.red:     [lone.R, boiler.R]
+      two.white:   [lone.W, boiler.W]
+    """)
+
+
+def test_another_sources_lead_on_an_input_is_where_two_sources_meet() -> None:
+    """Kirchhoff: no current flows over a single joint, and one more would close a loop; a load is a joint as copper is."""
+    assert proof_of(DAMP).verdict == "clean"
+    proof = proof_of(DAMP, landings="{wall.brown: null, two.blue: [lone.R, board.DH]}")
+    found = only(proof, "sources-tied")
+    assert found.severity == "weak"
+    assert "board.dehumidify-input" in found.message
+    assert has(found.path, "board.C board.DH two.blue lone.R two.red boiler.R")
+    assert only(proof, "no-return").remedy.startswith("take two.blue off board.DH")
+    tied = only(proof_of(DAMP, landings="{two.blue: [lone.R, board.DH]}"), "sources-tied")
+    assert "at one point" in tied.message
+
+
+def test_another_sources_lead_that_comes_back_through_metal_still_ties() -> None:
+    """Kirchhoff: over a single joint no current flows; where some does there is a second one, here 27 V over 1500 ohms."""
+    bonded = "{board: {bonded-common: true}, boiler: {bonded-common: true}}"
+    found = only(proof_of(DAMP, settings=bonded), "sources-tied")
+    assert found.where == ("board.transformer", "boiler.transformer")
+    assert "no current flows" in found.message
+    changed = proof_of(DAMP, settings=bonded, landings="{wall.brown: null, two.blue: [lone.R, board.DH]}")
+    found = only(changed, "sources-tied")
+    assert found.severity == "weak"
+    assert found.where == ("board.transformer", "boiler.transformer", "board.dehumidify-input")
+    assert "0.02 A" in found.message
+
+
+def test_a_thermostat_made_for_two_sources_may_look_at_both() -> None:
+    """CP: its electronics live from Rc, else from Rh, and come back over the one C."""
+    common = {
+        "settings": "{stat: {power: common}}",
+        "cables": "{cooling: {between: [salon, attic], conductors: [red, yellow, green, blue]}}",
+        "landings": "{cooling.blue: [stat.C, air.C]}",
+    }
+    assert proof_of(MANOR, **common).verdict == "clean"
 
 
 # ---- over-voltage ------------------------------------------------------------------------------------------

@@ -14,10 +14,13 @@ import rustworkx as rx
 
 from callpath.circuit.network import Branch, Network
 
-__all__ = ["COPPER", "Copper", "Weigh"]
+__all__ = ["COPPER", "LOADS", "Copper", "Weigh"]
 
 COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 """Kinds of branch that join without being a load or a source."""
+
+LOADS = ("coil", "input", "load")
+"""Kinds of branch that current works in."""
 
 Weigh = Callable[[int, Branch], float | None]
 """From a branch's index and the branch to how hard it is to pass; None leaves it out."""

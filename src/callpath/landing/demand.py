@@ -192,9 +192,10 @@ class Demands:
                     heapq.heappush(heap, (self.level(new.plan, -level[1]), next(order), new))
 
     def sound(self, plan: Plan) -> bool:
-        """Tell whether a plan shorts no source and runs nothing that must not run, on any call."""
+        """Tell whether a plan shorts no source, joins no two and runs nothing that must not run, on any call."""
         if plan not in self._sound:
             joined = any(plan[one] == plan[two] and self.base[one] != self.base[two] for one, two in self.logic.apart)
+            joined = joined or self._meet(plan) > self._met
             self._sound[plan] = not joined and all(
                 self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items()
             )
@@ -238,13 +239,18 @@ class Demands:
         return self.logic.running(energised, moment.states) - self.needs.beside(moment.call) - allowed
 
     def _meet(self, plan: Plan) -> int:
-        """Return how many pairs of sources copper joins, every contact closed that ever closes."""
+        """Return how many pairs of sources copper and loads join, every contact closed that ever closes."""
         if len(self.logic.supplies) < 2:
             return 0
         closed = {points for moment in self.moments for points in self.logic.closing(plan, moment)}
-        piece = self.logic.pieces(plan, closed)
+        piece = self.logic.meeting(self.logic.pieces(plan, closed))
         sides = [{piece[point] for point in supply.points} for supply in self.logic.supplies]
         return sum(bool(one & two) for one, two in itertools.combinations(sides, 2))
+
+    @cached_property
+    def _met(self) -> int:
+        """How many pairs meet in what is fixed."""
+        return self._meet(self.base)
 
     def level(self, plan: Plan, runs: int) -> Level:
         """Return how good a plan is by which so many functions run."""

@@ -2,7 +2,7 @@
 
 What is wanted, in this order:
 
-1. nothing dangerous, and no fault other than calls that cannot be served;
+1. nothing dangerous, no two sources that meet, and no fault other than calls that cannot be served;
 2. most of the calls in ``serves``, of equally many those that stand first, defrost only beside heat; then every float
    switch that lies free in the job stopping every compressor;
 3. fewest weak findings;
@@ -208,7 +208,7 @@ class _Land:
 
     def _accepts(self, proof: Proof, serves: Sequence[str]) -> bool:
         for finding in proof.findings:
-            if finding.severity == "danger":
+            if finding.severity == "danger" or (finding.code == "sources-tied" and finding.where not in self._tied):
                 return False
             if finding.severity != "fault":
                 continue
@@ -225,9 +225,19 @@ class _Land:
         return self.search.gave_up or self.demands.gave_up or not self.ground.complete
 
     @cached_property
+    def _bare(self) -> Proof:
+        """The proof of what is fixed."""
+        return self._prove(self.fixed)
+
+    @cached_property
     def _least_weak(self) -> int:
         """How many weak findings no landing can take away: fuses of the wrong size."""
-        return self._weak(self._prove(self.fixed), codes=("fuse-size",))
+        return self._weak(self._bare, codes=("fuse-size",))
+
+    @cached_property
+    def _tied(self) -> set[tuple[str, ...]]:
+        """Sources that meet in what is fixed."""
+        return {finding.where for finding in self._bare.findings if finding.code == "sources-tied"}
 
     def _good(self, weak: int, candidate: Candidate) -> bool:
         """Tell whether no candidate to come can have fewer weak findings."""

@@ -7,7 +7,7 @@ proved by the engine.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -15,6 +15,7 @@ from itertools import combinations
 from callpath.calls.closing import call_rules, outputs_for, thermostats
 from callpath.calls.letters import foreign, traps
 from callpath.circuit.build import called
+from callpath.circuit.copper import LOADS
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import Condition, fitted
 
@@ -25,7 +26,6 @@ Plan = tuple[int, ...]
 Net = tuple[str, ...]
 
 _MOST_KEPT = 100_000
-_LOADS = ("coil", "input", "load")
 _NEUTRAL = {"pass", "coil", "dry", "metal"}
 
 
@@ -102,7 +102,7 @@ class Logic:
                         self._field[full] = closed
                 elif element.kind == "source":
                     self.supplies.append(Supply(full, (one, two)))
-                elif element.kind in _LOADS:
+                elif element.kind in LOADS:
                     self.loads.append(Load(full, (one, two), device, name))
         metal = [i for i, name in enumerate(self.terminals) if name.endswith(".chassis")]
         self.metal = frozenset(metal)
@@ -182,6 +182,31 @@ class Logic:
     def misfits(self, plan: Plan) -> int:
         """Return how many pairs of joined terminals mean different things."""
         return sum(self.disagree(a, b) for net in self.nets(plan) for a, b in combinations(net, 2))
+
+    @cached_property
+    def between(self) -> list[tuple[int, int]]:
+        """The loads that may not stand between two sources; a thermostat made for two may look at both."""
+        return [load.points for load in self.loads if not load.equipment.part.calls]
+
+    @cached_property
+    def tied(self) -> frozenset[tuple[int, int]]:
+        """Sides of supplies that copper joins whatever is landed; nothing can be done about those."""
+        return self._sides_joined(self.pieces(self.bare))
+
+    @cached_property
+    def meeting_anyway(self) -> frozenset[tuple[int, int]]:
+        """The same with the loads between them."""
+        return self._sides_joined(self.meeting(self.pieces(self.bare)))
+
+    def _sides_joined(self, piece: Sequence[int]) -> frozenset[tuple[int, int]]:
+        sides = [point for supply in self.supplies for point in supply.points]
+        return frozenset((a, b) for a, b in combinations(sides, 2) if piece[a] == piece[b])
+
+    def meeting(self, piece: Sequence[int]) -> list[int]:
+        """Return some pieces once more, those made one that a load joins."""
+        parent = list(piece)
+        _unite(parent, self.between)
+        return [_root(parent, i) for i in range(len(parent))]
 
     # -- settling ---------------------------------------------------------------------------------------
 

@@ -36,8 +36,6 @@ class Necessary:
         The zones that stay apart.
     guards : Guards
         The safeties that go on stopping what they stop.
-    tied : collection of pairs of int
-        Sides of supplies that meet whatever is landed; nothing can be done about those.
     """
 
     def __init__(
@@ -47,7 +45,6 @@ class Necessary:
         made: Collection[int],
         zones: Zones,
         guards: Guards,
-        tied: Collection[tuple[int, int]] = (),
     ) -> None:
         self.mesh = mesh
         self.asked = asked
@@ -55,7 +52,6 @@ class Necessary:
         self.made = made
         self.zones = zones
         self.guards = guards
-        self.tied = tied
         self.wired: Wired = mesh.wired(made)
 
     def right(self) -> bool:
@@ -127,10 +123,17 @@ class Necessary:
             hot, back = supply.points
             if piece[hot] == piece[back]:
                 yield look.way(hot, back) if look else 0
+        over = self.logic.meeting(piece) if len(supplies) > 1 else piece
         for one, other in itertools.combinations(supplies, 2):
-            for a, b in itertools.product(one.points, other.points):
-                if piece[a] == piece[b] and (a, b) not in self.tied:
+            pairs = list(itertools.product(one.points, other.points))
+            joined = [(a, b) for a, b in pairs if piece[a] == piece[b]]
+            for a, b in joined:
+                if (a, b) not in self.logic.tied:
                     yield look.way(a, b) if look else 0
+            # Where copper joins them, a load between them adds nothing.
+            met = [(a, b) for a, b in pairs if over[a] == over[b]]
+            if met and not joined and self.logic.meeting_anyway.isdisjoint(pairs):
+                yield look.way(*met[0], past_loads=True) if look else 0
 
     def _running(self, ask: Ask, energised: frozenset[str], look: _Look | None) -> Iterator[int]:
         running = self.logic.running(energised, ask.moment.states)
@@ -200,7 +203,7 @@ class _Look:
         self.piece = piece
         self.settings = self.mesh.settings
         self._busy: set[tuple[str, str]] = set()
-        self._around: dict[int, list[_Joint]] | None = None
+        self._around: dict[bool, dict[int, list[_Joint]]] = {}
         self._crossing: dict[int, int] | None = None
 
     # -- what runs and must not, what must and does not --------------------------------------------------
@@ -325,9 +328,9 @@ class _Look:
                 found |= self.hold(condition, contact.equipment)
         return found
 
-    def way(self, start: int, stop: int) -> int:
+    def way(self, start: int, stop: int, *, past_loads: bool = False) -> int:
         """Return the moves one of which it takes to break the way between two joined points with the fewest joints."""
-        around = self._edges()
+        around = self._edges(past_loads=past_loads)
         start, stop = self._place(start), self._place(stop)
         heap: list[tuple[int, int]] = [(0, start)]
         best = {start: 0}
@@ -359,9 +362,9 @@ class _Look:
         """Return a point of the equipment as a point of this graph: those inside come after all that is wired."""
         return point if point < self.mesh.terminals else point + self.mesh.size
 
-    def _edges(self) -> dict[int, list[_Joint]]:
-        """Return what joins what at this moment."""
-        if self._around is None:
+    def _edges(self, *, past_loads: bool) -> dict[int, list[_Joint]]:
+        """Return what joins what at this moment, with the loads that may not stand between two sources where asked."""
+        if past_loads not in self._around:
             around: dict[int, list[_Joint]] = {}
             place = self._place
 
@@ -377,5 +380,7 @@ class _Look:
                 if self.logic.closed(contact, self.moment, self.energised, self.opened):
                     a, b = contact.points
                     join(place(a), place(b), 0, contact.condition, contact.equipment)
-            self._around = around
-        return self._around
+            for a, b in self.logic.between if past_loads else ():
+                join(place(a), place(b), 0, None, None)
+            self._around[past_loads] = around
+        return self._around[past_loads]

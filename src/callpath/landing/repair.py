@@ -7,7 +7,6 @@ come; the last move has to lie in all of them at once.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -55,9 +54,6 @@ class Repairs:
         self._asked: dict[tuple[int, ...], Asked] = {}
         self.asked = self._asked_of(())
         self.mesh = Mesh(self.job, self.asked.logic, self.moves)
-        piece = self.asked.logic.pieces(self.asked.logic.bare)
-        sides = [point for supply in self.asked.logic.supplies for point in supply.points]
-        self._tied = {(a, b) for a, b in itertools.combinations(sides, 2) if piece[a] == piece[b]}
         self.zones = zones_of(self.needs, self.serves).as_found(self.asked.logic, self.mesh.wired(()).plan)
         self.refused: set[frozenset[int]] = set()
         """Repairs that yes and no find right and the proof does not."""
@@ -89,7 +85,7 @@ class Repairs:
         """Return what is wrong after some moves, and what mending it takes at least."""
         self.looks += 1
         step()
-        return Necessary(self.mesh, self._asked_of(made), made, self.zones, self.guards, self._tied)
+        return Necessary(self.mesh, self._asked_of(made), made, self.zones, self.guards)
 
     def _from(self, made: frozenset[int], owed: Sequence[int], barred: int, left: int) -> Iterator[frozenset[int]]:
         """Yield the repairs of ``left`` more moves; each has to meet every set that is owed, and none that is barred."""

@@ -109,7 +109,8 @@ def shortage(search: Search, serves: Sequence[str], call: str, refusals: Mapping
     if not plans and search.demands.gave_up:
         return f"no landing was found for {whom} among those tried; there are too many to try them all"
     if not plans:
-        return f"nothing in this job can be joined so that {whom} runs what it must, and nothing else"
+        apart = "" if len(search.logic.supplies) < 2 else ", and no two sources meet"
+        return f"nothing in this job can be joined so that {whom} runs what it must, and nothing else{apart}"
     shortest = min((short for plan in plans if (short := _short(search, plan))), default=None)
     if shortest is None or search.possible(wanted):
         return f"no landing that serves {whom} passed the proof"

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from callpath.circuit.copper import COPPER, Copper
-from callpath.circuit.network import EARTH
-from callpath.circuit.path import loop, named, through
+from callpath.circuit.copper import COPPER, LOADS, Copper
+from callpath.circuit.network import EARTH, Branch
+from callpath.circuit.path import branches, loop, named, through
 from callpath.circuit.snapshot import Snapshot
 from callpath.circuit.solve import Bools, Changes, Ints
 from callpath.proof.finding import Finding
@@ -18,6 +19,8 @@ from callpath.proof.states import Examined
 
 __all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
 
+# A way through copper alone is told before any way through a load.
+_PAST_A_LOAD = 1000.0
 # Less than this through a second winding is leakage and cable capacitance, not a joint: an idle input draws 15 mA.
 _THROUGH_AMPS = 0.005
 _OVER = 1.10
@@ -73,7 +76,7 @@ def _short(
     loads = {
         branch.name: abs(before.amps[i])
         for i, branch in enumerate(before.circuit.network.branches)
-        if branch.kind in ("coil", "input", "load") and abs(before.amps[i]) > 0.02 * amps
+        if branch.kind in LOADS and abs(before.amps[i]) > 0.02 * amps
     }
     if sum(loads.values()) > 0.5 * amps:
         # Nothing is shorted: what the source feeds is simply too much, together.
@@ -118,14 +121,14 @@ def sources_tied(examined: Examined) -> Iterator[Finding]:
     met, whose = examined.rows
     _, first, same = np.unique(np.packbits(met, axis=1), axis=0, return_index=True, return_inverse=True)
     rows = met[first]
-    branches = circuit.engine.source_branch
+    windings = circuit.engine.source_branch
     none = Changes.none(len(rows))
     for one, source in enumerate(sources):
         if source.emf_volts == 0:
             continue
         live = np.zeros((len(rows), len(sources)))
         live[:, one] = 1.0
-        volts, siemens = circuit.engine.solve(rows, live, none, branches)
+        volts, siemens = circuit.engine.solve(rows, live, none, windings)
         amps = np.abs(volts * siemens)
         for two in range(len(sources)):
             if two == one or (two < one and sources[two].emf_volts != 0):
@@ -147,16 +150,10 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
     network = circuit.network
     one, two = sources
     pair = (circuit.source_names[one], circuit.source_names[two])
-    live = np.zeros((1, len(network.sources)))
-    live[0, one] = 1.0
-    potentials, siemens = circuit.engine.solve(row[None], live, Changes.none(1))
-    emf = np.zeros(len(network.branches), complex)
-    emf[circuit.engine.source_branch] = live[0] * circuit.engine.emf
-    alone = Snapshot(circuit, examined.settled.bits[shows[0]], potentials[0], siemens[0], emf)
-    path = through(alone, network.sources[two].branch)
-    volts, siemens = circuit.engine.solve(row[None], np.ones((1, len(network.sources))), Changes.none(1))
-    emf[circuit.engine.source_branch] = circuit.engine.emf
-    both = Snapshot(circuit, alone.bits, volts[0], siemens[0], emf)
+    live = np.zeros(len(network.sources))
+    live[one] = 1.0
+    path = through(_solved(examined, row, live), network.sources[two].branch)
+    both = _solved(examined, row, np.ones(len(network.sources)))
     together = min(abs(both.amps[network.sources[s].branch]) for s in sources)
     said = f"{pair[0]} alone drives {amps:.2f} A through {pair[1]}{examined.together(shows)}"
     if together > _AGAINST * amps:
@@ -180,24 +177,78 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
     network = examined.circuit.network
     siemens = examined.circuit.engine.siemens_of(rows)
     ever = (siemens != 0).any(axis=0)
-    copper = Copper(network, lambda i, branch: 1.0 if branch.kind in COPPER and ever[i] else None)
+
+    def weigh(i: int, branch: Branch) -> float | None:
+        if _stands_between(examined, branch):
+            return _PAST_A_LOAD
+        return 1.0 if branch.kind in COPPER and ever[i] else None
+
+    copper = Copper(network, weigh)
     a, b = (network.branches[network.sources[s].branch] for s in (one, two))
     ways = [way for x in (a.b, a.a) for y in (b.b, b.a) if (way := copper.way(x, y)) is not None]
     if not ways:
         return
     _, nodes = min(ways)
     names = _names(examined, copper, nodes)
-    metal = EARTH in nodes
-    how = "through their metal" if metal else "at one point"
+    between = [network.branches[copper.branch(x, y)] for x, y in itertools.pairwise(nodes)]
+    passed = [branch.name for branch in between if _stands_between(examined, branch)]
+    at = "through their metal" if EARTH in nodes else "at one point"
+    what = "no current flows, but one more joint would close a loop"
+    remedy = "keep the two circuits apart: give each its own return, and bond at most one of them to metal"
+    if passed:
+        at = f"at {' and '.join(passed)}, which both lead to"
+        remedy = (
+            f"feed {' and '.join(passed)} from one source and bring it back to the same: take off the joint on this path "
+            "that leads over to the other"
+        )
+    crossing = _crossing(examined, rows, (one, two), [copper.branch(x, y) for x, y in itertools.pairwise(nodes)])
+    if crossing is not None and not passed:
+        # Over a single joint nothing flows: a load is the second one.
+        passed, amps = crossing
+        what = f"{amps:.2f} A flow over that, for {' and '.join(passed)} is fed by one and comes back over the other's return"
+        remedy = f"feed {' and '.join(passed)} from the source of its own equipment; {remedy}"
     yield Finding(
         "sources-tied",
         "weak",
         examined.calls,
-        pair,
+        (*pair, *passed),
         names,
-        f"{pair[0]} and {pair[1]} meet {how} ({' → '.join(names)}); no current flows, but one more joint would close a loop",
-        "keep the two circuits apart: give each its own return, and bond at most one of them to metal",
+        f"{pair[0]} and {pair[1]} meet {at} ({' → '.join(names)}); {what}",
+        remedy,
     )
+
+
+def _stands_between(examined: Examined, branch: Branch) -> bool:
+    """Tell whether a branch is a load that must not stand between two sources; a thermostat made for two may look at both."""
+    device, _ = examined.circuit.elements.get(branch.name, (None, None))
+    return branch.kind in LOADS and device is not None and not device.part.calls
+
+
+def _crossing(
+    examined: Examined, rows: Bools, sources: tuple[int, int], way: list[int]
+) -> tuple[list[str], float] | None:
+    """Return the loads that one of two sources feeds all along the way where they meet, and the current; None where none does."""
+    for one in sources:
+        live = np.zeros((len(rows), len(examined.circuit.source_names)))
+        live[:, one] = 1.0
+        volts, siemens = examined.circuit.engine.solve(rows, live, Changes.none(len(rows)), np.array(way))
+        least = np.abs(volts * siemens).min(axis=1)
+        worst = int(least.argmax())
+        if least[worst] > _THROUGH_AMPS:
+            state = _solved(examined, rows[worst], live[0])
+            passed = [examined.circuit.network.branches[i] for i in branches(state, way[0])]
+            loads = [branch.name for branch in passed if _stands_between(examined, branch)]
+            return (loads, float(least[worst])) if loads else None
+    return None
+
+
+def _solved(examined: Examined, row: Bools, live: NDArray[np.float64]) -> Snapshot:
+    """Return one setting of contacts with some sources live."""
+    engine = examined.circuit.engine
+    potentials, siemens = engine.solve(row[None], live[None], Changes.none(1))
+    emf = np.zeros(len(examined.circuit.network.branches), complex)
+    emf[engine.source_branch] = live * engine.emf
+    return Snapshot(examined.circuit, examined.settled.bits[0], potentials[0], siemens[0], emf)
 
 
 def _names(examined: Examined, copper: Copper, way: list[int]) -> tuple[str, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from callpath.calls.closing import outputs_for
@@ -107,6 +108,12 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
     feeder = state.circuit.source_names[source]
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
     remedy = return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"
+    own = _own_source(state, name, feeder)
+    if own and own != feeder:
+        # A return to the foreign source would tie the two; what brings it here has to go.
+        path = route.path or through(state, index)
+        ends = f"its other side belongs to {own}"
+        remedy = f"{_brings(path, name)}: {name} is to be fed from {own}, or by a relay's contact of its own"
     return Finding(
         "no-return",
         "fault",
@@ -116,6 +123,28 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
         f"{name} is fed from {feeder} and has no way back to it: {ends}",
         remedy,
     )
+
+
+def _own_source(state: Snapshot, name: str, feeder: str) -> str:
+    """Return another source than the one that feeds a load, whose copper the load's other side belongs to; empty where none."""
+    network = state.circuit.network
+    load = network.branches[network.index[name]]
+    piece = _closed(state).piece_of
+    sides = {piece[load.a], piece[load.b]}
+    for other, source in zip(state.circuit.source_names, network.sources, strict=True):
+        branch = network.branches[source.branch]
+        if other != feeder and sides & {piece[branch.a], piece[branch.b]}:
+            return other
+    return ""
+
+
+def _brings(path: Sequence[str], name: str) -> str:
+    """Say what to take off so that a path does not come to a load any more: what leads into the load's equipment."""
+    own = name.partition(".")[0]
+    for before, step in itertools.pairwise(path):
+        if step.partition(".")[0] == own and before.partition(".")[0] != own:
+            return f"take {before} off {step}" if before in path[1:-1] else f"take what leads from {before} off {step}"
+    return "take off what brings it there"
 
 
 def _closed(state: Snapshot) -> Copper:
