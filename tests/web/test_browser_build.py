@@ -63,6 +63,23 @@ def test_the_bar_hides_nothing_that_has_the_focus(page: Page, pick: str) -> None
 
 
 @only_phone
+@pytest.mark.parametrize(
+    ("example", "asked"),
+    [("garden-cottage", "pick=wall.green%401"), ("garden-cottage", "pick=wall.red%402"), ("inn-everything", "")],
+)
+def test_nothing_on_a_terminals_row_lies_over_its_neighbour(page: Page, example: str, asked: str) -> None:
+    page.goto(f"{bring(page, example)}?{asked}")
+    over = page.locator(".strip li").evaluate_all(
+        """rows => rows.flatMap(row => {
+        const boxes = [...row.querySelectorAll(".screw, .chip, .goes, button, .change")].map(item => item.getBoundingClientRect());
+        return boxes.flatMap((a, i) => boxes.slice(i + 1).filter(b =>
+            Math.min(a.right, b.right) - Math.max(a.left, b.left) > 0.5 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 0.5
+        ).map(() => row.textContent)); })"""
+    )
+    assert over == []
+
+
+@only_phone
 def test_the_narrow_drawing_is_large_enough_for_a_thumb_and_is_moved_about(page: Page) -> None:
     """40 CSS pixels for every terminal; the largest example is wider and taller than its frame, which scrolls both ways."""
     bring(page, "inn-everything")
