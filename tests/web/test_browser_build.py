@@ -71,10 +71,11 @@ def test_nothing_on_a_terminals_row_lies_over_its_neighbour(page: Page, example:
     page.goto(f"{bring(page, example)}?{asked}")
     over = page.locator(".strip li").evaluate_all(
         """rows => rows.flatMap(row => {
-        const boxes = [...row.querySelectorAll(".screw, .chip, .goes, button, .change")].map(item => item.getBoundingClientRect());
-        return boxes.flatMap((a, i) => boxes.slice(i + 1).filter(b =>
-            Math.min(a.right, b.right) - Math.max(a.left, b.left) > 0.5 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 0.5
-        ).map(() => row.textContent)); })"""
+        const items = [...row.querySelectorAll(".screw, .chip, .goes, button, .change")];
+        const boxes = items.map(item => item.getBoundingClientRect());
+        const shared = (a, b) => Math.min(Math.min(a.right, b.right) - Math.max(a.left, b.left),
+            Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top));
+        return boxes.flatMap((a, i) => boxes.slice(i + 1).filter(b => shared(a, b) > 0.5)).map(() => row.textContent); })"""
     )
     assert over == []
 
