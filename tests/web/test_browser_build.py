@@ -236,5 +236,6 @@ def test_a_job_is_found_while_it_is_typed_then_copied_and_put_away(page: Page) -
     page.goto("/?search=float-switch+loft")
     expect(rows).to_have_count(count + 1)
     rows.filter(has_text="(copy)").first.get_by_role("button", name="Put away").click()
+    expect(page).to_have_url(re.compile("/$"))
     page.goto("/?search=float-switch+loft")
     expect(rows).to_have_count(count)
