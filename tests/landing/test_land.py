@@ -20,7 +20,7 @@ from callpath.landing.land import land
 from callpath.landing.landed import Landed
 from callpath.proof.prove import prove
 from tests.cli.run import ROOT
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, job_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, data, job_of
 
 BARE: dict[str, Any] = {"landings": {}, "splices": {}, "jumpers": []}
 
@@ -151,7 +151,8 @@ def test_defrost_is_not_served_without_heat() -> None:
     """P: defrost comes about while it heats; three conductors all the way serve the fan alone."""
     wall = {"between": ["parlour", "cupboard"], "conductors": ["red", "green", "blue"]}
     outside = {"between": ["cupboard", "orchard"], "conductors": ["red", "blue", "yellow"]}
-    found = landed(PUMP, cables={"wall": wall, "outside": outside, "strip": None})
+    calls = ["fan", "cool", "heat", "aux", "emergency", "defrost"]
+    found = landed(PUMP, cables={"wall": wall, "outside": outside, "strip": None}, serves=calls)
     assert found.serves == ("fan",)
     assert found.optimal
 
@@ -279,3 +280,33 @@ def test_many_thermostats_are_landed_one_after_the_other_and_proved_together() -
         assert compressor not in snapshot(circuit, given_for(circuit, "cool", [stat])).running
         circuit = build(found.job)
         assert compressor in snapshot(circuit, given_for(circuit, "cool", [stat])).running
+
+
+# -- what goes first where not all can be had and the job does not say (common practice, no source) -----------------
+
+
+@pytest.mark.parametrize("part", ["indoor/furnace-board", "indoor/three-terminal-board"])
+def test_heat_and_cool_come_before_the_fan_alone(part: str) -> None:
+    three = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "white", "green"]}}
+    equipment = {"board": {"part": part, "at": "cellar"}, "stat": {"part": "thermostat/single-supply", "at": "hall"}}
+    found = landed(HOUSE, equipment=equipment, cables=three)
+    assert set(found.serves) == {"heat", "cool"}
+    assert list(found.unserved) == ["fan"]
+    asked = landed(HOUSE, equipment=equipment, cables=three, serves=["fan", "cool", "heat"])
+    assert asked.serves == ("fan", "cool"), "what the job says first goes first"
+
+
+@pytest.mark.parametrize("stat", ["thermostat/heat-only", "thermostat/single-supply"])
+def test_a_boiler_called_by_a_dry_contact_lands_on_two_conductors(stat: str) -> None:
+    boiler = data(f"""
+        callpath: 1
+        equipment:
+          stat:   {{part: {stat}, at: hall}}
+          boiler: {{part: indoor/aquastat-boiler, at: cellar}}
+        cables:
+          wall: {{between: [hall, cellar], conductors: [red, white]}}
+        """)
+    found = landed(boiler)
+    assert (found.serves, found.unserved, found.proof.verdict) == (("heat",), {}, "clean")
+    assert ends(found) == {"wall.red": ("stat.R", "boiler.T1"), "wall.white": ("stat.W", "boiler.T2")}
+    assert not found.job.jumpers

@@ -3,8 +3,9 @@
 What is wanted, in this order:
 
 1. nothing dangerous, no two sources that meet, and no fault other than calls that cannot be served;
-2. most of the calls in ``serves``, of equally many those that stand first, defrost only beside heat; then every float
-   switch that lies free in the job stopping every compressor;
+2. most of the calls in ``serves``, of equally many those that stand first, defrost only beside heat; where the job has no
+   ``serves``, heat and cool before all others, the fan alone last; then every float switch that lies free in the job
+   stopping every compressor;
 3. fewest weak findings;
 4. most functions running on those calls (a second heater is used where it can be);
 5. fewest pairs of joined terminals that mean different things;
@@ -33,6 +34,7 @@ from callpath.landing.demand import Demands
 from callpath.landing.landed import Landed
 from callpath.landing.logic import Contact, Logic
 from callpath.landing.panel import panelled, shared_panel
+from callpath.landing.preference import by_preference
 from callpath.landing.realise import Ground
 from callpath.landing.search import Candidate, Search
 from callpath.landing.turns import in_turn
@@ -131,18 +133,17 @@ class _Land:
     def _sets(self) -> Iterator[tuple[str, ...]]:
         """Yield the sets of calls to try, the most wanted first, leaving out what conductors cannot carry."""
         small = [set_ for size in (1, 2) for set_ in itertools.combinations(self.wanted, size)]
-        for size in range(len(self.wanted), -1, -1):
-            for serves in itertools.combinations(self.wanted, size):
-                if any(needs not in serves for call in serves for needs in self._ground_of(call)):
-                    continue
-                if size == len(self.wanted):
-                    yield serves
-                    continue
-                for few in small:
-                    if len(few) < size and set(few) <= set(serves) and self._impossible(few):
-                        break
-                else:
-                    yield serves
+        for serves in by_preference(self.wanted, asked=self.given.serves is not None):
+            if any(needs not in serves for call in serves for needs in self._ground_of(call)):
+                continue
+            if len(serves) == len(self.wanted):
+                yield serves
+                continue
+            for few in small:
+                if len(few) < len(serves) and set(few) <= set(serves) and self._impossible(few):
+                    break
+            else:
+                yield serves
 
     def _ground_of(self, call: str) -> tuple[str, ...]:
         """Return the wanted call during which a state of the equipment (defrost) comes about; it is no use without."""
@@ -314,7 +315,7 @@ class _Land:
         if panel is None:
             return None
         plan_for = panelled(self.demands, panel, self.wanted, land_part)
-        for serves in (set_ for n in range(len(self.wanted), 0, -1) for set_ in itertools.combinations(self.wanted, n)):
+        for serves in filter(None, by_preference(self.wanted, asked=self.given.serves is not None)):
             found = plan_for(serves)
             if found is None:
                 continue
