@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,10 @@ from hypothesis import strategies as st
 from callpath.circuit.build import build, end_node
 from callpath.job import Job, load_job, read_job
 from callpath.papers import diagram
-from callpath.papers.arrange import arrange, arranged
-from callpath.papers.drawing import Manner, Rect
+from callpath.papers.arrange import arrange
+from callpath.papers.drawing import Diagram, Manner, Rect
 from callpath.papers.layout import placed
+from callpath.papers.order import arranged
 from callpath.papers.symbol import HALF, strokes
 from tests.jobs import HOUSE, Data, job_of
 from tests.papers.geometry import wrongs
@@ -68,6 +70,35 @@ def test_no_random_order_crosses_less(file: Path, columns: int) -> None:
     chance = random.Random(7)
     best = min(shuffled(job, columns, chance) for _ in range(60))
     assert placed(job, arranged(job, columns)).crossings <= best
+
+
+def order(drawn: Diagram, names: set[str]) -> list[str]:
+    """Return terminals in the order in which they are read: column by column, from the top."""
+    return sorted(names, key=lambda name: (drawn.terminals[name].rect.x, drawn.terminals[name].rect.y))
+
+
+@pytest.mark.parametrize("columns", [1, 3])
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.name.partition(".")[0])
+def test_a_change_leaves_everything_else_where_it_was(file: Path, columns: int) -> None:
+    """Whoever wires a job in its drawing looks for a terminal where it was."""
+    job = load_job(file)
+    before = diagram(job, columns=columns)
+    again = diagram(job, columns=columns, like=before)
+    assert (again.terminals, again.crossings) == (before.terminals, before.crossings)
+    lifted = next(name for name, ends in job.landings.items() if None not in ends)
+    after = diagram(
+        replace(job, landings={**job.landings, lifted: (None, job.landings[lifted][1])}), columns=columns, like=before
+    )
+    assert list(wrongs(after)) == []
+    both = {name for name in before.terminals if name in after.terminals}
+    assert order(after, both) == order(before, both)
+
+
+@settings(max_examples=60)
+@given(jobs(), jobs(), st.sampled_from([1, 3]))
+def test_any_job_is_drawn_clean_after_any_other(one: Data, two: Data, columns: int) -> None:
+    before = diagram(read_job(json.dumps(one)), columns=columns)
+    assert list(wrongs(diagram(read_job(json.dumps(two)), columns=columns, like=before))) == []
 
 
 LONG = "a place whose name goes on and on " * 300

@@ -10,7 +10,9 @@ import pytest
 
 from callpath.job import read_job
 from callpath.job.starting import find_start, starts
+from callpath.papers import Diagram, diagram
 from callpath.proof.prove import prove
+from callpath.web.proved import proved
 from tests.web.site import EXAMPLES, Visitor, said
 
 
@@ -40,6 +42,22 @@ def test_a_new_job_begins_like_a_usual_one(site: Visitor) -> None:
     assert site.file(job) == find_start("boiler-tt").text.replace("Boiler, called by closing its T1 to T2", "Smithy")
     assert site.post("/new", {"like": "boiler"}).status_code == 422
     assert site.get("/new/boiler/drawing").status_code == 422
+
+
+def test_a_change_leaves_the_drawing_in_its_order(site: Visitor) -> None:
+    """Also where a drawing from nothing would stand otherwise."""
+    job = site.bring("orchard-heat-pump-o")
+    before = proved(site.file(job)).diagram()
+    site.edit(job, "land-end", end="wall.red@2", spot="")
+    after = proved(site.file(job))
+    assert stands(after.diagram()) == stands(before)
+    assert stands(diagram(after.job)) != stands(before)
+
+
+def stands(drawn: Diagram) -> list[str]:
+    """Return the terminals of equipment, column by column from the top."""
+    strips = [terminal for terminal in drawn.terminals.values() if "." in terminal.name and "@" not in terminal.name]
+    return [terminal.name for terminal in sorted(strips, key=lambda each: (each.rect.x, each.rect.y))]
 
 
 def test_the_least_job_is_a_thermostat_and_everything_can_be_added(site: Visitor) -> None:

@@ -1,17 +1,14 @@
-"""What stands beside and above what in a diagram: columns of locations, blocks in them, terminals on them; few lines cross.
+"""What stands beside and above what in a diagram: columns of locations, blocks in them, terminals on them.
 
 A job is laid out in columns, thermostats on the left, outdoor units on the right. A conductor between neighbouring columns runs
 in the channel between them, one between terminals of one column in a channel beside it; one that goes further passes the
-columns between in rows of their own. An order is improved step by step: neighbours change places, a loop changes sides, and what
-does not make fewer crossings or shorter lines is taken back.
+columns between in rows of their own.
 """
 
 from __future__ import annotations
 
-import random
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,18 +16,12 @@ from numpy.typing import NDArray
 from callpath.circuit.build import end_node
 from callpath.job.model import Job
 
-__all__ = ["GAP", "HEAD", "Arrangement", "Group", "Row", "Run", "Stack", "arrange", "arranged", "heights", "tops"]
+__all__ = ["GAP", "HEAD", "Arrangement", "Group", "Row", "Run", "Stack", "arrange", "heights", "tops"]
 
 HEAD = {"equipment": 2, "splice": 0, "capped": 0, "pass": 0}
 """Rows that a block's head takes, by its kind."""
 GAP = 1
 """Rows between blocks, above a location's first block (for its name), below its last, and between locations."""
-_CROSSING = 1000.0
-_OUT_OF_ORDER = 0.1
-_MOST_TRIALS = 1200
-# Large jobs get fewer trials, each of which takes longer.
-_TRIALS_BY_LINES = 60_000
-_BEGINNINGS = 6
 
 
 @dataclass(eq=False)
@@ -88,11 +79,15 @@ class Run:
 
 @dataclass(eq=False)
 class Arrangement:
-    """Columns of groups and the runs between their rows; ``ways`` holds the runs of every line from end to end."""
+    """Columns of groups and the runs between their rows; ``ways`` holds the runs of every line from end to end.
+
+    ``known`` is how high rows stood in an earlier drawing, where there is one.
+    """
 
     columns: list[list[Group]]
     runs: list[Run]
     ways: dict[str, list[int]]
+    known: dict[str, float] = field(default_factory=dict)
 
     def rows(self, column: int) -> Iterator[Row]:
         """Yield the rows of a column from top to bottom."""
@@ -225,205 +220,3 @@ def _rank(run: Run, end: tuple[int, int], top: dict[Row, float]) -> tuple[int, f
     if not run.loops:
         return 1, there, end[0]
     return (0 if there < top[run.rows[end[1]]] else 2), -there, end[0]
-
-
-# ---- a better order -------------------------------------------------------------------------------------------------
-
-
-def _crossings(arrangement: Arrangement, pins: NDArray[np.float64]) -> int:
-    """Return how often lines must cross, whatever their lanes, with pins at these heights."""
-    by: dict[int, tuple[list[int], list[int], list[int]]] = {}
-    for i, run in enumerate(arrangement.runs):
-        kind = 2 if not run.loops else run.sides[0]
-        by.setdefault(run.channel, ([], [], []))[kind].append(i)
-    total = 0
-    for to_right, to_left, through in by.values():
-        left, right = _through(arrangement, pins, through)
-        total += _inverted(left, right)
-        # A loop on the channel's left edge comes from the right edge of the column there.
-        for loops, across in ((to_left, left), (to_right, right)):
-            if loops:
-                low, high = pins[loops].min(axis=1), pins[loops].max(axis=1)
-                total += int(((low[:, None] < across) & (across < high[:, None])).sum())
-                a, b = low[:, None], high[:, None]
-                total += int(((a < low) & (low < b) & (b < high)).sum())
-    return total
-
-
-def _through(arrangement: Arrangement, pins: NDArray[np.float64], through: list[int]) -> NDArray[np.float64]:
-    """Return the heights on the left and on the right of runs that cross a channel, shape (2, runs)."""
-    sides = np.array([arrangement.runs[i].sides[0] == 1 for i in through], bool)
-    chosen = pins[through].reshape(-1, 2)
-    return np.stack([np.where(sides, chosen[:, 0], chosen[:, 1]), np.where(sides, chosen[:, 1], chosen[:, 0])])
-
-
-def _inverted(left: NDArray[np.float64], right: NDArray[np.float64]) -> int:
-    return int(((left[:, None] < left) & (right[:, None] > right)).sum())
-
-
-def price(arrangement: Arrangement) -> float:
-    """Return what an order costs: crossings, then how far lines run up and down, then terminals out of their part's order."""
-    pins = heights(arrangement, _all_tops(arrangement))
-    moved = sum(
-        abs(stack.listed.index(row) - k)
-        for groups in arrangement.columns
-        for group in groups
-        for stack in group.stacks
-        if stack.rows != stack.listed
-        for k, row in enumerate(stack.rows)
-    )
-    return (
-        _CROSSING * _crossings(arrangement, pins) + float(np.abs(pins[:, 0] - pins[:, 1]).sum()) + _OUT_OF_ORDER * moved
-    )
-
-
-def arranged(job: Job, columns: int, inside: Mapping[str, int] | None = None) -> Arrangement:
-    """Return a job's blocks and lines in an order with few crossings, the best of a few beginnings.
-
-    ``inside`` says how many rows of room each piece of equipment needs below its strip.
-    The first beginning is the job's own order, the others are shuffled, by chance that is the same every time.
-    """
-    chance = random.Random(1)
-    best: tuple[float, Arrangement] | None = None
-    trials = 0
-    most = min(_MOST_TRIALS, _TRIALS_BY_LINES // max(1, len(job.landings)))
-    for beginning in range(_BEGINNINGS):
-        arrangement = arrange(job, columns, inside or {})
-        if beginning:
-            _shuffle(arrangement, chance)
-        cost, tried = _improve(arrangement, most - trials)
-        trials += tried
-        if best is None or cost < best[0] - 1e-9:
-            best = cost, arrangement
-        if trials >= most or best[0] < _CROSSING:
-            break
-    assert best is not None
-    return best[1]
-
-
-def _shuffle(arrangement: Arrangement, chance: random.Random) -> None:
-    for groups in arrangement.columns:
-        chance.shuffle(groups)
-        for group in groups:
-            chance.shuffle(group.stacks)
-            for stack in group.stacks:
-                chance.shuffle(stack.rows)
-
-
-def _improve(arrangement: Arrangement, most: int) -> tuple[float, int]:
-    """Change an order for the better until nothing helps, or for so many trials; return its cost and how many it took."""
-    best = price(arrangement)
-    trials = 0
-    improved = True
-    while improved and trials < most:
-        improved = False
-        for do, undo in _moves(arrangement):
-            do()
-            now = price(arrangement)
-            trials += 1
-            if now < best - 1e-9:
-                best, improved = now, True
-            else:
-                undo()
-            if trials >= most:
-                break
-    return best, trials
-
-
-_Move = tuple[Callable[[], None], Callable[[], None]]
-_Item = TypeVar("_Item")
-
-
-def _moves(arrangement: Arrangement) -> Iterator[_Move]:
-    """Yield small changes, each with what takes it back; the order may have changed since the one before."""
-    for groups in arrangement.columns:
-        yield from _swaps(groups)
-        for group in groups:
-            yield from _swaps(group.stacks)
-    for column in range(len(arrangement.columns)):
-        yield from _followed(arrangement, column)
-    for groups in arrangement.columns:
-        for group in groups:
-            for stack in group.stacks:
-                yield from _orders(arrangement, stack)
-                yield from _swaps(stack.rows)
-    for i, run in enumerate(arrangement.runs):
-        if run.loops and len(arrangement.columns) > 1:
-            yield _flip(i, run), _flip(i, run)
-
-
-def _swaps(items: list[_Item]) -> Iterator[_Move]:
-    for k in range(len(items) - 1):
-
-        def swap(k: int = k) -> None:
-            items[k], items[k + 1] = items[k + 1], items[k]
-
-        yield swap, swap
-
-
-def _followed(arrangement: Arrangement, column: int) -> Iterator[_Move]:
-    """Yield exchanges of two neighbouring locations after which the other columns fall in with the new order."""
-    for k in range(len(arrangement.columns[column]) - 1):
-        before = [list(groups) for groups in arrangement.columns]
-
-        def swap(k: int = k) -> None:
-            groups = arrangement.columns[column]
-            groups[k], groups[k + 1] = groups[k + 1], groups[k]
-            count = len(arrangement.columns)
-            for other in sorted(range(count), key=lambda other: abs(other - column))[1:]:
-                top = _all_tops(arrangement)
-                towards = other + (1 if other < column else -1)
-                arrangement.columns[other].sort(key=lambda group: _mean(arrangement, group.stacks, top, towards))
-
-        def back(before: list[list[Group]] = before) -> None:
-            for groups, kept in zip(arrangement.columns, before, strict=True):
-                groups[:] = kept
-
-        yield swap, back
-
-
-def _orders(arrangement: Arrangement, stack: Stack) -> Iterator[_Move]:
-    """Yield one move: every row of a block to where its lines come from."""
-    before = list(stack.rows)
-    top = _all_tops(arrangement)
-    after = sorted(before, key=lambda row: _mean(arrangement, [Stack("", "", [row])], top))
-    if after != before:
-
-        def put(rows: list[Row]) -> Callable[[], None]:
-            return lambda: stack.rows.__setitem__(slice(None), rows)
-
-        yield put(after), put(before)
-
-
-def _all_tops(arrangement: Arrangement) -> dict[Row, float]:
-    top: dict[Row, float] = {}
-    for groups in arrangement.columns:
-        top.update(tops(groups)[0])
-    return top
-
-
-def _mean(
-    arrangement: Arrangement, stacks: Sequence[Stack], top: dict[Row, float], towards: int | None = None
-) -> float:
-    """Return the mean height of what some blocks are joined to (in one column, where asked); below all where to nothing."""
-    others = [
-        top[other]
-        for stack in stacks
-        for row in stack.rows
-        for side in row.ends
-        for i, end in side
-        for other in (arrangement.runs[i].rows[1 - end],)
-        if other.column == towards or (towards is None and other not in stack.rows)
-    ]
-    return sum(others) / len(others) if others else float("inf")
-
-
-def _flip(i: int, run: Run) -> Callable[[], None]:
-    def flip() -> None:
-        side = run.sides[0]
-        for end in (0, 1):
-            run.rows[end].ends[side].remove((i, end))
-            run.rows[end].ends[1 - side].append((i, end))
-        run.sides = (1 - side, 1 - side)
-
-    return flip

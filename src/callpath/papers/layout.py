@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.job.model import Equipment, Job
-from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, arranged, heights, tops
+from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, heights, tops
 from callpath.papers.channel import Lanes, Run, lanes
 from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Manner, Point, Rect, Symbol, Terminal
 from callpath.papers.measure import MARGIN, PAPER_MEASURE, Measure
+from callpath.papers.order import arranged
 from callpath.papers.symbol import HALF
 from callpath.papers.text import cut, plain, width_em
 from callpath.parts.model import Element, fitted
@@ -29,7 +30,14 @@ _LONGEST_LABEL = 22
 _LONGEST_COLOUR = 14
 
 
-def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None, measure: Measure = PAPER_MEASURE) -> Diagram:
+def diagram(
+    job: Job,
+    *,
+    columns: int = 3,
+    symbols: Manner | None = None,
+    measure: Measure = PAPER_MEASURE,
+    like: Diagram | None = None,
+) -> Diagram:
     """Lay out a job's wiring as a diagram.
 
     Parameters
@@ -42,6 +50,8 @@ def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None, measur
         Draw what stands inside each piece of equipment, in this manner.
     measure : Measure
         How tall rows and how large letters are; other than the paper's only in one column, without symbols.
+    like : Diagram, optional
+        An earlier drawing in as many columns: what stands in both keeps its order, unless that costs many crossings.
 
     Returns
     -------
@@ -50,7 +60,7 @@ def diagram(job: Job, *, columns: int = 3, symbols: Manner | None = None, measur
         another line.
     """
     room = {id_: 2 * len(_elements(device)) for id_, device in job.equipment.items()} if symbols else {}
-    return placed(job, arranged(job, columns, room), symbols, measure)
+    return placed(job, arranged(job, columns, room, like), symbols, measure)
 
 
 def placed(

@@ -89,6 +89,7 @@ def job_facts(who: Visit, job_id: str) -> dict[str, Any]:
     with who.store.reading() as session:
         record = who.job(session, job_id)
         head = history.head(session, record)
+        before = history.revision(session, record, head.base).text if head.base else ""
         facts = {
             "record": record,
             "head": head,
@@ -97,7 +98,7 @@ def job_facts(who: Visit, job_id: str) -> dict[str, Any]:
             "can_undo": head.base is not None,
             "can_redo": history.redo_state(session, record, head) is not None,
         }
-    found = proved(head.text)
+    found = proved(head.text, after=before)
     return {**facts, "proved": found, "job": found.job, "proof": found.proof, "visit": who, "at": f"/jobs/{job_id}"}
 
 

@@ -78,7 +78,7 @@ def propose(
 
 def _after(at: str, version: int, text: str, ticked: Sequence[str], job: Job) -> dict[str, Any]:
     """Return what comes of the ticked steps: the proof, where the drawing is, and what is different in it."""
-    new = proved(with_steps(text, ticked))
+    new = proved(with_steps(text, ticked), after=text)
     query = urlencode([("version", version), *(("step", value) for value in ticked)])
     changed = [name for name, ends in new.job.landings.items() if ends != job.landings[name]]
     return {"proof": new.proof, "drawing": f"{at}/propose/drawing?{query}", "changed": changed}
@@ -96,7 +96,7 @@ def proposed_drawing(
     with who.store.reading() as session:
         record = who.job(session, job_id)
         text = history.revision(session, record, version or record.head).text
-    return Response(proved(with_steps(text, step)).drawing(narrow=narrow), media_type="image/svg+xml")
+    return Response(proved(with_steps(text, step), after=text).drawing(narrow=narrow), media_type="image/svg+xml")
 
 
 def _do_steps(text: str, form: Form) -> tuple[str, str]:

@@ -37,6 +37,7 @@ class Proved:
     job: Job
     asking: Turn = field(default_factory=lambda: Turn("waiting for what somebody else asks of this job"))
     _cases: dict[Assumptions, Case] = field(default_factory=dict)
+    _like: dict[bool, Diagram] = field(default_factory=dict)
     _diagrams: dict[bool, Diagram] = field(default_factory=dict)
     _drawings: dict[tuple[str, bool], str] = field(default_factory=dict)
 
@@ -95,13 +96,13 @@ class Proved:
         """Return the wiring as it is laid out, ``narrow`` for a telephone."""
         with self.asking:
             if narrow not in self._diagrams:
-                measure = THUMB if narrow else PAPER_MEASURE
-                self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3, measure=measure)
+                measure, like = THUMB if narrow else PAPER_MEASURE, self._like.get(narrow)
+                self._diagrams[narrow] = diagram(self.job, columns=1 if narrow else 3, measure=measure, like=like)
             return self._diagrams[narrow]
 
 
-def proved(text: str) -> Proved:
-    """Return a text, read.
+def proved(text: str, after: str = "") -> Proved:
+    """Return a text, read; its drawing keeps the order of the one that it comes ``after``, as far as that was drawn.
 
     Raises
     ------
@@ -112,7 +113,8 @@ def proved(text: str) -> Proved:
         if text in _kept:
             _kept.move_to_end(text)
             return _kept[text]
-    found = Proved(text, known_job(text))
+        before = _kept.get(after)
+    found = Proved(text, known_job(text), _like=dict(before._diagrams) if before else {})
     with _lock:
         _kept[text] = found
         while len(_kept) > _MOST:
