@@ -63,7 +63,8 @@ def answer_it(page: Page, case: Case, world: World) -> str:
     expect(page.locator(f"#drawing .probe {mark}").first).to_be_visible()
     for name, on in shows.running.items():
         choice = page.locator(".next fieldset", has_text=name)
-        choice.get_by_text("runs" if on else "does not run", exact=True).click()
+        words = ("pulled in", "not pulled in") if name in seen.test.coils else ("runs", "does not run")
+        choice.get_by_text(words[0] if on else words[1], exact=True).click()
     if kind != "running":
         page.get_by_label("It reads").fill("OL" if np.isinf(shows.value) else f"{shows.value:.2f}")
     page.locator(".next").get_by_role("button", name="That is what I see").click()

@@ -8,6 +8,8 @@ import re
 
 import pytest
 
+from callpath.faults.asked import Check
+from callpath.faults.practice import hide
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.faults.universe import repair_of
@@ -105,7 +107,10 @@ def test_an_exercise_from_complaint_to_score(site: Visitor) -> None:
 def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
     """What ``practice`` has there is here too: a jumper for a moment, unless it would burn something, and a hint."""
     job = site.bring("garden-cottage")
-    site.post(f"{job}/practice", {"do": "hide", "seed": "1", "faults": "1", "alike": "some"})
+    case = Case(load_job(EXAMPLES / "garden-cottage.job.yaml"))
+    burns = Check("running", "off", ("board.blower",), jumped=("board.R", "board.C"))
+    seed = next(seed for seed in range(1, 30) if hide(case, seed).world.trips(burns))
+    site.post(f"{job}/practice", {"do": "hide", "seed": str(seed), "faults": "1", "alike": "some"})
     jump = {"do": "test", "kind": "jump", "call": "off", "red": "board.R", "black": "board.G"}
     assert "board.R jumped to board.G" in said(site.post(f"{job}/practice", jump))
     burnt = site.post(f"{job}/practice", {**jump, "black": "board.C"})

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from callpath.circuit.build import Circuit, compile_condition
+from callpath.circuit.build import Circuit
+from callpath.circuit.drive import compile_condition
 from callpath.circuit.network import Drive
 from callpath.job.model import Equipment
 from callpath.parts.model import Condition, Cycle, ElectricalValue, Retry, Step, fitted

@@ -21,8 +21,10 @@ from callpath.calls.outside import EVERYTHING, LONGEST_S, Interruption, check_ou
 from callpath.calls.standing import Moment, Standing
 from callpath.calls.timing import Event, Record, Timing
 from callpath.circuit.build import Circuit
+from callpath.circuit.drive import BEYOND, idle_functions
 from callpath.circuit.path import through
 from callpath.circuit.solve import Bools
+from callpath.parts.model import Function
 
 __all__ = ["LONGEST_S", "Event", "Interruption", "Safety", "safeties", "sequence", "timing"]
 
@@ -83,7 +85,9 @@ class _Timeline:
         self.stopped_ago_s = stopped_ago_s
         self.tale = Record()
         self.now = Standing(circuit)
-        self.flameless: set[str] = set()
+        self.idle = idle_functions(circuit.job)
+        # A burner that is dead tries for its flame and does not get it.
+        self.flameless = {name for name in self.idle if self._told(name).retry is not None}
         place = circuit.network.bit_index
         self.delayed = [*late_contacts(circuit, place), *triggers(circuit, place)]
         self.turns = list(cycles(circuit, place)) if frost else []
@@ -223,6 +227,11 @@ class _Timeline:
         if thing.wants and thing.function in self.flameless and thing.retry is not None:
             self._failed(at, thing)
             return
+        if thing.wants and thing.function in self.idle:
+            told = self._told(thing.function)
+            drivers = ", ".join(thing.drivers) or "its control"
+            self.tale.say(at, f"{told.title}: does not run", thing.function, f"{drivers} energised; {BEYOND}")
+            return
         thing.now = thing.wants
         if thing.function:
             thing.tries, was_failing, thing.failing = 0, thing.failing, False
@@ -283,8 +292,8 @@ class _Timeline:
 
     def _functions(self, at: float, thing: Delayed, why: str = "") -> None:
         before, self.running = self.running, self._running()
-        equipment, _, name = thing.function.partition(".")
-        told = self.circuit.job.equipment[equipment].part.functions[name]
+        equipment = thing.function.partition(".")[0]
+        told = self._told(thing.function)
         cause = ", ".join(thing.drivers) or "its control"
         by_state = any(self.because.startswith(state) for state in thing.states)
         if thing.function in self.running - before:
@@ -405,8 +414,8 @@ class _Timeline:
                 self._plan(at + turn.after_s, "turn", turn)
 
     def _earliest_start(self, at: float, thing: Delayed) -> float:
-        equipment, _, name = thing.function.partition(".")
-        rest = self.circuit.job.equipment[equipment].part.functions[name].minimum_off_s
+        equipment = thing.function.partition(".")[0]
+        rest = self._told(thing.function).minimum_off_s
         seconds = (rest.resolve(self.circuit.job.equipment[equipment].settings) if rest else None) or 0.0
         since = self.stopped_at.get(thing.function, -self.stopped_ago_s)
         due = since + seconds
@@ -442,6 +451,11 @@ class _Timeline:
                 at, f"{title} {word}", bit.name, f"{self.because}{volts}", through(state, bit.branch) if on else ()
             )
             self.tale.switch(bit.name, at, on=on)
+
+    def _told(self, function: str) -> Function:
+        """Return what the catalogue says of ``equipment.function``."""
+        equipment, _, name = function.partition(".")
+        return self.circuit.job.equipment[equipment].part.functions[name]
 
     def _running(self) -> set[str]:
         return {thing.function for thing in self.delayed if thing.function and thing.now}

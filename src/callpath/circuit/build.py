@@ -9,14 +9,23 @@ from functools import cached_property
 
 import numpy as np
 
+from callpath.circuit.drive import (
+    alive_drive,
+    called,
+    column,
+    compile_condition,
+    function_drives,
+    idle_functions,
+    never,
+)
 from callpath.circuit.network import EARTH, Bit, Branch, Drive, Network, SourceBranch, impedance
 from callpath.circuit.solve import Bools, Engine
 from callpath.job.model import Cable, Equipment, Fault, Job, Landing
 from callpath.parts.catalogue import physics
-from callpath.parts.model import Condition, Element, fitted
+from callpath.parts.model import Element, fitted
 from callpath.units import copper_ohms_per_ft
 
-__all__ = ["Circuit", "alive_drive", "build", "called", "compile_condition", "end_node", "planted"]
+__all__ = ["Circuit", "build", "end_node", "planted"]
 
 # Faults that are another way of wiring or setting the same copper.
 _IN_WIRING = ("swapped", "missing", "extra", "setting", "loose")
@@ -63,11 +72,6 @@ class Circuit:
         on = {called(stat, output) for stat, names in outputs.items() for output in names} | set(states)
         contacts = self.field_contacts
         return np.array([contacts.get(name, name in on) for name in self.network.given], bool)
-
-
-def called(equipment: str, output: str) -> str:
-    """Return the name of the given bit that says a thermostat's call asks for an output."""
-    return f"{equipment}>{output}"
 
 
 def end_node(conductor: str, end: int, landing: Landing) -> str:
@@ -184,17 +188,8 @@ class _Builder:
             dict(self.nodes),
         )
         everything = self.job.equipment.values()
-        functions = {
-            f"{equipment.id}.{name}": _either(
-                [
-                    compile_condition(trigger.runs_when, equipment, place)
-                    for trigger in function.triggers
-                    if fitted(trigger.when, equipment.settings)
-                ]
-            )
-            for equipment in everything
-            for name, function in equipment.part.functions.items()
-        }
+        idle = idle_functions(self.job)
+        functions = {name: drive for e in everything for name, drive in function_drives(e, place, idle).items()}
         alive = {equipment.id: alive_drive(equipment, place) for equipment in everything if equipment.part.calls}
         return Circuit(self.job, network, self.elements, functions, alive)
 
@@ -356,11 +351,11 @@ class _Builder:
             if element.kind == "contact" and element.closed_when is not None:
                 drive = compile_condition(element.closed_when, equipment, place)
             elif branch.name in place:
-                drive = _column(place[branch.name])
+                drive = column(place[branch.name])
             else:
                 raise AssertionError(branch.name)
             if element.kind == "contact" and ("tripped", branch.name) in self.faults:
-                drive = _never
+                drive = never
             self.branches[index] = Branch(**{**branch.__dict__, "drive": drive})
 
 
@@ -370,50 +365,3 @@ def _load_ohms(value: Mapping[str, float]) -> complex:
     if "va" in value:
         return complex(value["rated-volts"] ** 2 / value["va"])
     return complex(value["rated-volts"] / value["amps"])
-
-
-def _never(bits: Bools) -> Bools:
-    return np.zeros(len(bits), bool)
-
-
-def _always(bits: Bools) -> Bools:
-    return np.ones(len(bits), bool)
-
-
-def _column(i: int) -> Drive:
-    return lambda bits: bits[:, i]
-
-
-def compile_condition(condition: Condition, equipment: Equipment, place: Mapping[str, int]) -> Drive:
-    """Return the condition as a function of state vectors.
-
-    An output holds while the call asks for it and the thermostat has the supply that its settings need.
-    """
-    if condition.element:
-        bit = place.get(f"{equipment.id}.{condition.element}")
-        return _never if bit is None else _column(bit)
-    if condition.state:
-        return _column(place[condition.state])
-    if condition.negated:
-        inner = compile_condition(condition.negated, equipment, place)
-        return lambda bits: ~inner(bits)
-    if condition.output:
-        asked = place[called(equipment.id, condition.output)]
-        alive = alive_drive(equipment, place)
-        return lambda bits: bits[:, asked] & alive(bits)
-    parts = [compile_condition(part, equipment, place) for part in (condition.all or condition.any or ())]
-    if condition.any is not None:
-        return _either(parts)
-    return lambda bits: np.logical_and.reduce([part(bits) for part in parts])
-
-
-def _either(parts: Sequence[Drive]) -> Drive:
-    return (lambda bits: np.logical_or.reduce([part(bits) for part in parts])) if parts else _never
-
-
-def alive_drive(equipment: Equipment, place: Mapping[str, int]) -> Drive:
-    """Return whether a thermostat is alive, as a function of state vectors; always where it lives on its own cells."""
-    for supply in equipment.part.supply:
-        if fitted(supply.when, equipment.settings) and supply.needs is not None:
-            return compile_condition(supply.needs, equipment, place)
-    return _always

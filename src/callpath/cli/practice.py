@@ -149,8 +149,10 @@ def _answered(exercise: Exercise, line: str) -> str:
 
 def _as_seen(exercise: Exercise, words: list[str]) -> dict[str, object]:
     """Return the line of a ``seen`` file that a trainee's words stand for."""
+    from callpath.faults.practice import looked_at
+
     what, *rest = words
-    functions = list(exercise.case.circuit.functions)
+    functions = looked_at(exercise.case)
     match what, rest:
         case "volts", [call, one, two]:
             return {"call": call, "between": [one, two], "volts": 0}

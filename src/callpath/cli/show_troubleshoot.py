@@ -27,6 +27,8 @@ def show_answer(title: str, answer: Answer, caution: str) -> None:
         show_next(answer.next)
     else:
         out.print(Text(f"No further test: {answer.done}.", style="bold"))
+    for line in answer.advice:
+        out.print(Text(f"! {plain(line)}", style="bold yellow"))
     out.print(caution, style="dim")
 
 

@@ -108,9 +108,10 @@ def _question(test: Check) -> str:
     match test.kind:
         case "running":
             names = ", ".join(test.functions)
-            return (
-                f"Does {names} run? y or n" if len(test.functions) == 1 else f"Which run of {names}? names, all or none"
-            )
+            if len(test.functions) == 1:
+                return f"Is {names} pulled in? y or n" if test.coils else f"Does {names} run? y or n"
+            what = "run or are pulled in, of" if set(test.functions) - test.coils else "are pulled in, of"
+            return f"Which {what if test.coils else 'run of'} {names}? names, all or none"
         case "ohms":
             return "What does it show? ohms, or OL"
         case _:

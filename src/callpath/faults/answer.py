@@ -14,6 +14,13 @@ from callpath.job.write import fault_data
 
 __all__ = ["Answer", "Leaf", "Next", "Suspect", "cautions_of", "shown_words"]
 
+# Common practice, no source.
+_BEYOND = (
+    "what drives it works; look for what it takes beyond the 24 V circuit: line voltage, a capacitor, an overload, the motor; "
+    "for a burner gas and ignition.",
+    "Line voltage kills: open the disconnect, prove it off, and discharge every capacitor before touching anything behind it.",
+    "Live line voltage, refrigerant and gas are for licensed practice.",
+)
 # Suspects that an outcome would leave, told one by one.
 _TOLD = 8
 
@@ -62,6 +69,13 @@ class Answer:
     next: Next | None
     done: str = ""
 
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """What to heed in mending the likeliest suspect, where that is not in the 24 V circuit."""
+        likeliest = self.suspects[0].faults if self.suspects else ()
+        dead = [fault.where[0] for fault in likeliest if fault.kind == "idle"]
+        return (f"{', '.join(dead)}: {_BEYOND[0]}", *_BEYOND[1:]) if dead else ()
+
     def as_json(self) -> dict[str, Any]:
         """Return the answer in the form of the contract."""
         return {
@@ -95,6 +109,7 @@ class Answer:
                 ],
             },
             "done": self.done,
+            "advice": list(self.advice),
         }
 
 
@@ -117,8 +132,15 @@ def cautions_of(test: Check) -> tuple[str, ...]:
 def shown_words(found: Outcomes, outcome: int) -> str:
     """Return what one outcome of a test shows."""
     if found.test.kind == "running":
-        runs = [name for name, on in zip(found.test.functions, found.runs[outcome], strict=True) if on]
-        return f"runs: {', '.join(runs)}" if runs else "nothing runs"
+        on = [name for name, runs in zip(found.test.functions, found.runs[outcome], strict=True) if runs]
+        pulled = [name for name in on if name in found.test.coils]
+        runs = [name for name in on if name not in found.test.coils]
+        told = []
+        if set(found.test.functions) - found.test.coils:
+            told.append(f"runs: {', '.join(runs)}" if runs else "nothing runs")
+        if found.test.coils:
+            told.append(f"pulled in: {', '.join(pulled)}" if pulled else "nothing pulled in")
+        return "; ".join(told)
     unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[found.test.kind]
     low, high = float(found.low[outcome]), float(found.high[outcome])
     if np.isinf(high):

@@ -28,7 +28,8 @@ class Setup:
 class Check:
     """A test to make.
 
-    ``kind`` is ``running``, ``volts``, ``amps`` or ``ohms``. ``functions`` are looked at; ``between`` are two points;
+    ``kind`` is ``running``, ``volts``, ``amps`` or ``ohms``. ``functions`` are looked at, among them perhaps ``coils``, which do
+    not run but are pulled in; ``between`` are two points;
     ``conductor`` is clamped; ``lifted`` are taken off the measured terminals; ``jumped`` are joined meanwhile.
     """
 
@@ -40,6 +41,7 @@ class Check:
     lifted: tuple[str, ...] = ()
     jumped: Pair | None = None
     low_z: bool = False
+    coils: frozenset[str] = frozenset()
 
     @property
     def setup(self) -> Setup:

@@ -14,11 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from callpath.calls.closing import calls_of_job
 from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Ints
 from callpath.faults.asked import Check, Pair, Setup
 from callpath.faults.noise import amps_spread, supply, volts_spread
-from callpath.faults.places import fuse_ends
+from callpath.faults.places import coils_of, fuse_ends
 from callpath.faults.posterior import Prediction, predict
 from callpath.faults.predict import Shows
 from callpath.job.model import Equipment, Fault
@@ -96,6 +97,8 @@ def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[F
             functions = tuple(name for name in circuit.functions if name.partition(".")[0] == device.id)
             if functions:
                 tests.append(Check("running", call, functions))
+            if pulled := _coils_at(circuit, device.id):
+                tests.append(Check("running", call, pulled, coils=frozenset(pulled)))
             tests += [Check("volts", call, between=pair) for pair in _pairs_at(device)]
         tests += [Check("volts", call, between=(f"{fuse}@1", f"{fuse}@2")) for fuse in fuses]
         tests += [
@@ -124,6 +127,11 @@ def direct_tests(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]
                 yield Check("ohms", between=(first, fault.where[1]), lifted=on)
             case "open" | "high-resistance" if first in job.landings:
                 yield Check("ohms", between=(f"{first}@1", f"{first}@2"), lifted=(first,))
+            case "idle":
+                # It does not run, and what drives it is pulled in: so it is the thing itself.
+                pulled = _coils_at(circuit, first.partition(".")[0])
+                for call in calls_of_job(circuit) if pulled else ():
+                    yield Check("running", call, (first, *pulled), coils=frozenset(pulled))
             case "dead" | "tapped":
                 yield from _at_source(circuit, first)
             case "open" if first in circuit.source_names:
@@ -137,6 +145,10 @@ def direct_tests(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]
                 yield from _across(circuit, first)
             case _:
                 pass
+
+
+def _coils_at(circuit: Circuit, device: str) -> tuple[str, ...]:
+    return tuple(name for name in coils_of(circuit) if name.partition(".")[0] == device)
 
 
 def _at_source(circuit: Circuit, source: str) -> Iterator[Check]:

@@ -8,7 +8,7 @@ volts, or another setting; two faults are the changes of both, wherever they do 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.circuit.build import Circuit, build
-from callpath.circuit.network import EARTH, Branch
+from callpath.circuit.drive import function_drives, held_back
+from callpath.circuit.network import EARTH, Branch, Drive
 from callpath.circuit.solve import Changes, Ints
 from callpath.job.model import Fault, Job
 from callpath.parts.catalogue import physics
 
-__all__ = ["Change", "Effect", "Places", "Table", "apart", "fuse_ends", "places_of", "sound", "table_of"]
+__all__ = ["Change", "Effect", "Places", "Table", "apart", "coils_of", "fuse_ends", "places_of", "sound", "table_of"]
 
 
 _BREAKS = ("open", "loose", "high-resistance")
@@ -41,12 +42,14 @@ class Change:
 class Effect:
     """What a fault does: changed branches, sources that give a fraction of their volts, another wiring of the logic.
 
-    ``variant`` is an index of ``Places.variants``; 0 is the job as it should be.
+    ``variant`` is an index of ``Places.variants``; 0 is the job as it should be. ``drives`` are functions that run on fewer
+    grounds than they should, if on any; the copper does not feel it.
     """
 
     changes: tuple[Change, ...] = ()
     sources: tuple[tuple[int, float], ...] = ()
     variant: int = 0
+    drives: Mapping[str, Drive] = field(default_factory=dict)
 
     def places(self, branch_count: int) -> set[int]:
         """Return numbers of everything that the effect changes: branches, then sources, then settings."""
@@ -85,7 +88,14 @@ class Places:
         for row, fault in enumerate(self.faults):
             if fault.kind == "swapped":
                 moved[row, [names[name] for name in fault.where]] = 1
-        same: NDArray[np.bool_] = (hit @ hit.T > 0) | (moved @ moved.T > 0) | (set_wrong[:, None] & set_wrong) | breaks
+        # What a wrong setting lets run when something else in that equipment is dead would need one too.
+        number = {id_: k for k, id_ in enumerate(self.circuit.job.equipment)}
+        logic = [number[f.where[0].partition(".")[0]] if f.kind in ("setting", "idle") else -1 for f in self.faults]
+        owner = np.array(logic, np.intp)
+        mixed = (owner[:, None] == owner) & (owner >= 0) & (set_wrong[:, None] != set_wrong)
+        same: NDArray[np.bool_] = (
+            (hit @ hit.T > 0) | (moved @ moved.T > 0) | (set_wrong[:, None] & set_wrong) | breaks | mixed
+        )
         return same
 
 
@@ -99,6 +109,12 @@ def fuse_ends(circuit: Circuit) -> dict[str, int]:
     network = circuit.network
     fuses = (network.branches[network.index[name]] for name, (_, e) in circuit.elements.items() if e.kind == "fuse")
     return {f"{fuse.name}@{k}": node for fuse in fuses for k, node in ((1, fuse.a), (2, fuse.b))}
+
+
+def coils_of(circuit: Circuit) -> tuple[str, ...]:
+    """Return the coils that are seen or heard to be pulled in; one that is a function itself is looked at as what runs."""
+    coils = (name for name, (_, element) in circuit.elements.items() if element.kind == "coil" and not element.hidden)
+    return tuple(name for name in coils if name not in circuit.functions)
 
 
 def apart(job: Job) -> Circuit:
@@ -235,7 +251,17 @@ def _effect(circuit: Circuit, fault: Fault) -> Effect:
             return Effect(sources=((place, (fault.volts or 0.0) / usual if fault.kind == "tapped" else 0.0),))
         case "swapped":
             return Effect(tuple(_swapped(circuit, fault)))
+        case "idle":
+            return Effect(drives=_held_back(circuit, fault.where[0]))
     raise AssertionError(fault.kind)
+
+
+def _held_back(circuit: Circuit, function: str) -> dict[str, Drive]:
+    """Return what still drives a function that is dead, and those that wait for it: nothing, or what else they have."""
+    equipment = circuit.job.equipment[function.partition(".")[0]]
+    lost = {f"{equipment.id}.{name}" for name, _ in held_back(equipment, [function])}
+    drives = function_drives(equipment, circuit.network.bit_index, [function])
+    return {name: drives[name] for name in lost}
 
 
 def _swapped(circuit: Circuit, fault: Fault) -> Iterable[Change]:

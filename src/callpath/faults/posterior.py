@@ -76,6 +76,9 @@ class Prediction:
 def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
     """Return what some hypotheses show in a test."""
     nothing = np.zeros(0)
+    if test.kind != "running":
+        # What is dead beyond the circuit no meter feels.
+        rows, felt = np.unique(shows.same_copper[rows], return_inverse=True)
     if test.kind == "running":
         runs = np.stack([shows.running(test.setup, name, rows) for name in test.functions], axis=1)
         code = runs @ (1 << np.arange(runs.shape[1], dtype=np.int64)) if runs.shape[1] < 60 else _row_codes(runs)
@@ -100,7 +103,7 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
     key = step + 1j * np.round(spread * 1e6)
     _, first, index = np.unique(key, return_index=True, return_inverse=True)
     none = np.zeros((len(first), 0), bool)
-    return Prediction(test, index.astype(np.intp), none, shown[first], spread[first])
+    return Prediction(test, index.ravel()[felt.ravel()].astype(np.intp), none, shown[first], spread[first])
 
 
 def _row_codes(rows: NDArray[np.bool_]) -> Ints:

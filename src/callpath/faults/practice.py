@@ -12,6 +12,7 @@ from callpath.errors import QuestionError
 from callpath.faults.asked import Answer, Check, Seen
 from callpath.faults.candidate import places_of_check
 from callpath.faults.choose import minutes_of
+from callpath.faults.places import coils_of
 from callpath.faults.posterior import Belief
 from callpath.faults.troubleshoot import Case
 from callpath.faults.universe import repair_of
@@ -20,7 +21,7 @@ from callpath.job.model import Fault
 from callpath.job.write import fault_data
 from callpath.progress import step
 
-__all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "culprits", "hide", "right"]
+__all__ = ["ALIKE", "Exercise", "Path", "Step", "amiss", "culprits", "hide", "looked_at", "right"]
 
 ALIKE = ("little", "some", "much")
 """How many other faults look like the hidden one at first."""
@@ -174,6 +175,13 @@ def amiss(case: Case, seen: Seen) -> Answer:
     """Return that part of a look at what runs which a sound job would show otherwise."""
     sound = right(case, seen.test).running
     return Answer({name: on for name, on in seen.answer.running.items() if on != sound[name]})
+
+
+def looked_at(case: Case) -> tuple[str, ...]:
+    """Return what a trainee who goes to look sees: what runs, and which coils beside it are pulled in."""
+    functions = tuple(case.circuit.functions)
+    devices = {name.partition(".")[0] for name in functions}
+    return (*functions, *(name for name in coils_of(case.circuit) if name.partition(".")[0] in devices))
 
 
 def right(case: Case, check: Check) -> Answer:

@@ -1,8 +1,7 @@
 """What each hypothesis would show: the engine settles every one on the call that is asked about.
 
-Hypotheses that only move the place of the same break (a conductor open, or loose at either end) settle alike unless something
-else touches the conductor between those places; such are settled once. What each of them shows is still solved with its
-own changes. Readings are nominal values at the nominal supply, with the meter in place.
+Hypotheses that settle alike are settled once. What each of them shows is still solved with its own changes.
+Readings are nominal values at the nominal supply, with the meter in place.
 """
 
 from __future__ import annotations
@@ -22,6 +21,7 @@ from callpath.circuit.network import Branch, Network
 from callpath.circuit.settle import States, settle
 from callpath.circuit.share import in_threads, settle_shared
 from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
+from callpath.faults.alike import same_copper, settles_alike
 from callpath.faults.asked import Pair, Setup
 from callpath.faults.ohms import Ohmmeter
 from callpath.faults.places import Places, Table, table_of
@@ -183,38 +183,31 @@ class Shows:
         return live * self.supply
 
     @cached_property
+    def same_copper(self) -> Ints:
+        """For every hypothesis one that no meter tells from it."""
+        return same_copper(self.universe)
+
+    @cached_property
     def _stands_for(self) -> Ints:
-        """For every hypothesis one that settles to the same state."""
-        universe, faults = self.universe, self.universe.faults
-        breaks = {f.where[0]: i for i, f in enumerate(faults) if f.kind == "open"}
-        same = np.arange(len(faults) + 1)
-        for i, fault in enumerate(faults):
-            if fault.kind in ("loose", "tripped"):
-                same[i] = breaks.get(fault.where[0], i)
-        same[-1] = -1
-        # What touches the conductor between its landings makes it matter where it is broken.
-        one, two = universe.one, universe.two
-        touches = np.zeros((len(faults) + 1, len(faults) + 1), bool)
-        for i, fault in enumerate(faults):
-            if fault.kind == "loose":
-                for j, other in enumerate(faults):
-                    if other.kind in ("short", "swapped") and fault.where[0] in other.where:
-                        touches[i, j] = touches[j, i] = True
-        row = np.full((len(faults) + 1, len(faults) + 1), -1, np.intp)
-        row[one, two] = row[two, one] = np.arange(len(universe))
-        alike: Ints = np.where(touches[one, two], -1, row[same[one], same[two]])
-        return np.where(alike < 0, np.arange(len(universe)), alike)
+        return settles_alike(self.universe)
 
     # -- readings ----------------------------------------------------------------------------------------------
 
     def running(self, setup: Setup, function: str, rows: Ints) -> Bools:
-        """Return in which hypotheses a function runs."""
+        """Return in which hypotheses a function runs, or a coil is pulled in."""
         bits = self.settled(setup, rows)
+        if function not in self.circuit.functions:
+            pulled: Bools = bits[:, self.network.bit_index[function]]
+            return pulled
         runs: Bools = self.circuit.functions[function](bits)
         which = self._variant(rows)
         for variant in np.unique(which[which > 0]):
             some = which == variant
             runs[some] = self.places.variants[variant].functions[function](bits[some])
+        for fault, effect in enumerate(self.places.effects):
+            if function in effect.drives:
+                held = (self.universe.one[rows] == fault) | (self.universe.two[rows] == fault)
+                runs[held] &= effect.drives[function](bits[held])
         return runs
 
     def potentials(self, setup: Setup, rows: Ints, *, pulled: bool = False) -> Complex:

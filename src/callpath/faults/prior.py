@@ -111,19 +111,24 @@ def _valid(path: Path) -> tuple[str, ...]:
     return ("weight", "why")
 
 
+# Kinds that files of before do not have; they get the shipped weight.
+_LATER = ("dead-function",)
+
+
 def _check(found: _File, document: Document) -> None:
     known = default_priors().weights
     for kind in found.weights.keys() - known.keys():
         document.tell(("weights", kind), f"weights: {shown(kind)} is unknown", word=kind, valid=tuple(known), key=True)
-    for kind in known.keys() - found.weights.keys():
+    for kind in known.keys() - found.weights.keys() - set(_LATER):
         document.tell(("weights",), f"weights: '{kind}' is missing")
     if found.nothing + found.two_faults + found.other >= 1:
         document.tell(("nothing",), "'nothing', 'two-faults' and 'other' leave nothing for one fault")
 
 
 def _priors(found: _File) -> Priors:
+    later = {kind: default_priors().weights[kind] for kind in _LATER if kind not in found.weights}
     return Priors(
-        {kind: entry.weight for kind, entry in found.weights.items()},
+        {kind: entry.weight for kind, entry in found.weights.items()} | later,
         found.bad_ohms,
         found.tap_volts,
         found.nothing,

@@ -17,7 +17,7 @@ from callpath.calls.closing import calls_of_job
 from callpath.circuit.build import Circuit
 from callpath.errors import JobError, SeenError
 from callpath.faults.asked import Answer, Check, Pair, Seen
-from callpath.faults.places import fuse_ends
+from callpath.faults.places import coils_of, fuse_ends
 from callpath.job.decode import decode
 from callpath.job.problems import Problems, shown
 from callpath.job.read import file_contents
@@ -137,6 +137,7 @@ class _Reading:
         self.job = circuit.job
         self.calls = calls_of_job(circuit)
         self.functions = list(circuit.functions)
+        self.coils = coils_of(circuit)
         self.points = points_of(circuit)
         self.terminals = [name for name in self.points if "@" not in name and name not in circuit.job.splices]
 
@@ -185,7 +186,8 @@ class _Reading:
         if value > _HIGHEST.get(kind, math.inf) and not math.isinf(value):
             self._tell((*path, kind), f"{spoken((*path, kind))} is more than any meter for this work shows")
             return None
-        test = Check(kind, call, tuple(running), between, line.conductor, lifted, jumped, low_z=line.meter == "low-z")
+        low_z, coils = line.meter == "low-z", frozenset(running) & frozenset(self.coils)
+        test = Check(kind, call, tuple(running), between, line.conductor, lifted, jumped, low_z, coils)
         return Seen(test, Answer(running, value))
 
     def _tell(
@@ -258,10 +260,11 @@ class _Reading:
         path = (*path, "running")
         if not running:
             self._tell(path, f"{spoken(path)} names no function", valid=self.functions)
+        known = [*self.functions, *self.coils]
         for name, runs in running.items():
-            if name not in self.functions:
-                message = f"{shown(name)} is no function of this job"
-                self._tell((*path, name), message, word=name, valid=self.functions, key=True)
+            if name not in known:
+                message = f"{shown(name)} is no function or coil of this job"
+                self._tell((*path, name), message, word=name, valid=known, key=True)
             elif not isinstance(runs, bool):
                 self._tell((*path, name), f"{spoken((*path, name))} must be true or false, not {shown(runs)}")
             else:

@@ -253,7 +253,7 @@ class Case:
         return tuple(dict.fromkeys([*(e.at for e in self.job.equipment.values()), *self.job.splices.values()]))
 
     def _outcomes(self, shows: Shows, rows: Ints, made: Collection[Check]) -> list[Outcomes]:
-        tests = [test for test in self.candidates(rows) if test not in made]
+        tests = [test for test in self.candidates(rows) if test not in made and not _looked_at(test, made)]
         safe = list(safe_jumps(shows, np.union1d(rows, [0]), jump_pairs(self.circuit)))
         tests += [test for test in safe if test not in made]
         return [found for found in quick_outcomes(shows, tests, rows) if len(np.unique(found.of)) > 1]
@@ -380,6 +380,14 @@ class Case:
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
         return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
+
+
+def _looked_at(test: Check, made: Collection[Check]) -> bool:
+    """Tell whether other looks on the same call have seen all that a look would show."""
+    if test.kind != "running":
+        return False
+    looks = (other.functions for other in made if other.kind == "running" and other.setup == test.setup)
+    return set(test.functions) <= set().union(*looks)
 
 
 def _groups(outcomes: Sequence[Outcomes], count: int) -> Ints:

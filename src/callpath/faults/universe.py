@@ -18,7 +18,7 @@ from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Ints
 from callpath.faults.prior import Priors
 from callpath.job.model import Cable, Equipment, Fault
-from callpath.parts.model import Element, SettingValue
+from callpath.parts.model import Element, SettingValue, fitted
 
 __all__ = ["Universe", "Weighed", "repair_of", "single_faults", "universe_of"]
 
@@ -43,7 +43,7 @@ def single_faults(circuit: Circuit, priors: Priors) -> list[Weighed]:
         Gives the weights.
     """
     found = [*_of_cables(circuit, priors), *_of_elements(circuit, priors), *_of_links(circuit, priors)]
-    found += _of_settings(circuit, priors)
+    found += [*_of_settings(circuit, priors), *_of_functions(circuit, priors)]
     return list({weighed.fault: weighed for weighed in found}.values())
 
 
@@ -152,6 +152,14 @@ def _of_links(circuit: Circuit, priors: Priors) -> Iterator[Weighed]:
                 yield Weighed(Fault("extra", pair), weight["extra-jumper"])
 
 
+def _of_functions(circuit: Circuit, priors: Priors) -> Iterator[Weighed]:
+    """Yield functions that may not run though the circuit drives them: what trouble there is lies beyond 24 V."""
+    for equipment in circuit.job.equipment.values():
+        for name, function in equipment.part.functions.items():
+            if any(t.runs_when.makers() for t in function.triggers if fitted(t.when, equipment.settings)):
+                yield Weighed(Fault("idle", (f"{equipment.id}.{name}",)), priors.weights["dead-function"])
+
+
 def _of_settings(circuit: Circuit, priors: Priors) -> Iterator[Weighed]:
     for equipment in circuit.job.equipment.values():
         for name in _settings_of_logic(equipment):
@@ -185,7 +193,7 @@ def repair_of(fault: Fault) -> tuple[str, ...]:
         case "open" | "high-resistance" | "loose" | "shorted" | "burned" | "tripped" | "stuck":
             return (fault.where[0],)
         # A transformer without line voltage, or on the wrong tap, is not mended by another transformer.
-        case "dead" | "tapped" | "short" | "swapped" | "missing" | "extra" | "setting":
+        case "dead" | "idle" | "tapped" | "short" | "swapped" | "missing" | "extra" | "setting":
             return (fault.kind, *sorted(fault.where))
     raise AssertionError(fault.kind)
 

@@ -7,7 +7,7 @@ import math
 from callpath.faults.asked import Answer, Check
 from callpath.job.model import Fault
 
-__all__ = ["answer_words", "fault_words", "faults_words", "words_of_test"]
+__all__ = ["answer_words", "doing", "fault_words", "faults_words", "words_of_test"]
 
 
 def fault_words(fault: Fault) -> str:
@@ -30,6 +30,8 @@ def fault_words(fault: Fault) -> str:
             return f"a jumper {first} to {second} too many"
         case "dead":
             return f"{first} dead: no line voltage"
+        case "idle":
+            return f"{first} dead, beyond the 24 V circuit"
         case "tapped":
             return f"{first} on the wrong tap ({fault.volts:g} V open)"
         case "stuck":
@@ -58,9 +60,11 @@ def words_of_test(test: Check) -> str:
     jumped = f", {test.jumped[0]} jumped to {test.jumped[1]}" if test.jumped else ""
     match test.kind:
         case "running":
-            return (
-                f"{on}{jumped}: look whether {', '.join(test.functions)} run{'s' if len(test.functions) == 1 else ''}"
-            )
+            run = [name for name in test.functions if name not in test.coils]
+            pulled = [name for name in test.functions if name in test.coils]
+            asked = [f"{', '.join(run)} run{'s' if len(run) == 1 else ''}"] if run else []
+            asked += [f"{', '.join(pulled)} {'is' if len(pulled) == 1 else 'are'} pulled in"] if pulled else []
+            return f"{on}{jumped}: look whether {' and '.join(asked)}"
         case "amps":
             return f"{on}{jumped}: clamp around {test.conductor}"
         case _:
@@ -69,9 +73,16 @@ def words_of_test(test: Check) -> str:
             return f"{on}{jumped}{lifted}: {test.kind} from {test.between[0]} to {test.between[1]}{meter}"
 
 
+def doing(test: Check, name: str, *, on: bool) -> str:
+    """Return in words that something which was looked at runs, or a coil is pulled in; or not."""
+    if name in test.coils:
+        return "is pulled in" if on else "is not pulled in"
+    return "runs" if on else "does not run"
+
+
 def answer_words(test: Check, answer: Answer) -> str:
     """Return what a test showed."""
     if test.kind == "running":
-        return ", ".join(f"{name} {'runs' if on else 'does not run'}" for name, on in answer.running.items())
+        return ", ".join(f"{name} {doing(test, name, on=on)}" for name, on in answer.running.items())
     unit = {"volts": "V", "amps": "A", "ohms": "Ω"}[test.kind]
     return "OL" if math.isinf(answer.value) else f"{answer.value:g} {unit}"

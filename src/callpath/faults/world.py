@@ -80,7 +80,15 @@ class World:
         match check.kind:
             case "running":
                 bits = self._settled(given, check.jumped, None)[0]
-                return Answer({name: bool(self.circuit.functions[name](bits)[0]) for name in check.functions})
+                place = self.circuit.network.bit_index
+                return Answer(
+                    {
+                        name: bool(
+                            bits[0, place[name]] if name in check.coils else self.circuit.functions[name](bits)[0]
+                        )
+                        for name in check.functions
+                    }
+                )
             case "ohms":
                 assert check.between is not None
                 return Answer({}, self._ohms(check.between, check.lifted, given))

@@ -111,7 +111,7 @@ class _Faults:
         self.one_name = {
             "open": names.openings,
             "high-resistance": names.openings,
-            "dead": names.sources,
+            "dead": names.sources | names.functions,
             "stuck": names.contacts,
             "tripped": names.field_contacts,
             "shorted": names.windings,
@@ -137,7 +137,8 @@ class _Faults:
         found = {kind: self._where(kind, data, shape, path) for kind in kinds}
         for kind, where in found.items():
             return Fault(
-                kind,
+                # A source that is dead takes its volts away, a function only itself.
+                "idle" if kind == "dead" and where and where[0] in self.names.functions else kind,
                 where,
                 ohms=(shape.ohms or DEFAULT_OHMS) if kind == "high-resistance" else None,
                 volts=(shape.volts or DEFAULT_TAP_VOLTS) if kind == "tapped" else None,

@@ -42,8 +42,9 @@ class Fault:
     """One planted fault.
 
     ``kind`` is the word of the job file (``open short dead stuck tripped high-resistance swapped missing loose extra
-    shorted burned tapped setting``); ``where`` holds the one or two names that it gives; ``ohms`` only stands with
-    ``high-resistance``, ``volts`` (open-circuit) with ``tapped``, and ``to`` (the wrong value) with ``setting``.
+    shorted burned tapped setting``), but ``idle`` where what is ``dead`` there is a function, not a source; ``where`` holds
+    the one or two names that it gives; ``ohms`` only stands with ``high-resistance``, ``volts`` (open-circuit) with
+    ``tapped``, and ``to`` (the wrong value) with ``setting``.
     """
 
     kind: str

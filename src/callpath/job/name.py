@@ -89,6 +89,12 @@ class Names:
         return self._elements("a source", lambda element: element.kind == "source")
 
     @cached_property
+    def functions(self) -> Kind:
+        """What equipment does."""
+        devices = self._inventory.devices.values()
+        return Kind("a function", (f"{d.id}.{name}" for d in devices for name in (d.part.functions if d.part else ())))
+
+    @cached_property
     def windings(self) -> Kind:
         """Elements whose winding or heater can fail short."""
         return self._elements("a coil or load", lambda element: element.kind in ("coil", "load", "input"))

@@ -172,7 +172,9 @@ def fault_data(fault: Fault) -> dict[str, Any]:
     """Return a fault as plain data, in the form of one line of ``faults``."""
     where = fault.where[0] if len(fault.where) == 1 else list(fault.where)
     more = {"ohms": fault.ohms, "volts": fault.volts, "to": fault.to}
-    return {fault.kind: where} | {key: value for key, value in more.items() if value is not None}
+    return {"dead" if fault.kind == "idle" else fault.kind: where} | {
+        key: value for key, value in more.items() if value is not None
+    }
 
 
 def _for_owner(path: str, flags: int) -> int:

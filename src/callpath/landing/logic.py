@@ -14,8 +14,8 @@ from itertools import combinations
 
 from callpath.calls.closing import call_rules, outputs_for, thermostats
 from callpath.calls.letters import foreign, traps
-from callpath.circuit.build import called
 from callpath.circuit.copper import LOADS
+from callpath.circuit.drive import called
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import Condition, fitted
 

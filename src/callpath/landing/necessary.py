@@ -12,7 +12,7 @@ import itertools
 from collections.abc import Callable, Collection, Iterator
 
 from callpath.calls.closing import call_rules
-from callpath.circuit.build import called
+from callpath.circuit.drive import called
 from callpath.job.model import Equipment
 from callpath.landing.asked import Ask, Asked
 from callpath.landing.guard import Guards

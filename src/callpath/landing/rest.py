@@ -14,6 +14,7 @@ __all__ = ["as_it_should_stand", "broken", "rests_closed"]
 _TOLD = {
     "open": "{0} is open: replace it",
     "dead": "{0} gives nothing: find out why before replacing it, a short downstream would kill the next one too",
+    "idle": "{0} does not run though it is called for: look for what it takes beyond the 24 V circuit",
     "stuck": "{0} does not open any more: replace it",
     "tripped": "{0} stands open: find out what tripped it, and never bridge it",
     "high-resistance": "{0} has a bad connection of {1:g} Ω: make the joint again",

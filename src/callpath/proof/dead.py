@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
+from callpath.circuit.drive import BEYOND, idle_functions
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.proof.aim import output_for, purposes_of
@@ -129,6 +130,13 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     elif opened:
         why = f"{', '.join(opened)} has opened, so nothing beyond it has 24 V"
         remedy = "clear the short first; a new fuse into the same short opens again"
+    elif drivers and state.bit(drivers[0]) and (idle := _idle(state, functions)):
+        what_idles = f"{idle} does not follow" if idle in functions else f"{idle}, which it waits for, does not run"
+        why = f"{drivers[0]} is energised and {what_idles}: {BEYOND}"
+        remedy = (
+            "look for what that takes: line voltage, a capacitor, the motor; for a burner gas and ignition. Open the disconnect "
+            "and discharge capacitors first; what is live, refrigerant and gas are for licensed practice"
+        )
     elif route.fed and not route.returns:
         why, remedy = without_return(examined, state, route, drivers[0])
     elif drivers and _rests_for(examined, functions[0], drivers[0]) and state.bit(drivers[0]):
@@ -147,6 +155,15 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         route.path,
         f"on {on}{alone} {what}: {why}",
         remedy,
+    )
+
+
+def _idle(state: Snapshot, functions: Collection[str]) -> str:
+    """Return the function that does not run though it is driven, and keeps these from running; empty where there is none."""
+    idle = sorted(idle_functions(state.circuit.job))
+    owners = {name.partition(".")[0] for name in functions}
+    return next((name for name in idle if name in functions), "") or next(
+        (name for name in idle if name.partition(".")[0] in owners), ""
     )
 
 

@@ -11,8 +11,8 @@ import itertools
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from callpath.circuit.build import called, compile_condition
 from callpath.circuit.copper import Copper
+from callpath.circuit.drive import called, compile_condition
 from callpath.circuit.network import EARTH, Branch
 from callpath.circuit.path import named
 from callpath.circuit.snapshot import Snapshot

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from callpath.circuit.build import compile_condition
+from callpath.circuit.drive import compile_condition
 from callpath.circuit.path import through
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of

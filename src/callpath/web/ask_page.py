@@ -53,7 +53,7 @@ PLANTABLE = {
     "high-resistance": "a bad connection: a conductor",
     "short": "shorted: two conductors, or a conductor and a chassis",
     "swapped": "swapped: two conductors",
-    "dead": "dead: a transformer",
+    "dead": "dead: a transformer, or what equipment does",
     "stuck": "welded closed: a contact",
     "tripped": "tripped: a field contact",
     "missing": "missing: a jumper's two terminals",

@@ -9,7 +9,7 @@ from typing import Any
 
 from callpath.errors import CallpathError
 from callpath.faults.asked import Check, Seen
-from callpath.faults.practice import right
+from callpath.faults.practice import looked_at, right
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.job.write import flow
@@ -37,8 +37,13 @@ def shortcuts(case: Case, test: Check) -> tuple[Shortcut, ...]:
     sound = right(case, test)
     if test.kind == "running":
         runs = [name for name, on in sound.running.items() if on]
-        choices = {tuple(runs): "as it should be: " + (", ".join(runs) or "nothing runs"), (): "nothing runs"}
-        choices.setdefault(test.functions, "all of it runs" if len(test.functions) > 1 else "it runs")
+        one = len(test.functions) == 1
+        if test.coils:
+            none, all_ = ("not pulled in" if one else "none of it"), ("pulled in" if one else "all of it")
+        else:
+            none, all_ = "nothing runs", "it runs" if one else "all of it runs"
+        choices = {tuple(runs): "as it should be: " + (", ".join(runs) or none), (): none}
+        choices.setdefault(test.functions, all_)
         return tuple(Shortcut(" ".join(("runs", *names)), label) for names, label in choices.items())
     unit, digits = {"volts": ("V", 1), "amps": ("A", 2), "ohms": ("Ω", 1)}[test.kind]
     value = "OL" if math.isinf(sound.value) else f"{sound.value:.{digits}f}"
@@ -127,7 +132,7 @@ def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False
         said = {name: word for name, word in form.starting("runs:") if word in ("yes", "no")}
         running = {name: word == "yes" for name, word in said.items()}
         if unanswered or given in ("none", "right"):
-            running = dict.fromkeys(case.circuit.functions, False)
+            running = dict.fromkeys(looked_at(case) if unanswered else case.circuit.functions, False)
         joined = {"jumped": [form.word("red"), form.word("black")]} if kind == "jump" else {}
         if given == "right":
             running = dict(right(case, _read(case, {"call": call, "running": running, **joined}).test).running)

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from callpath.errors import CallpathError, QuestionError
 from callpath.faults.answer import cautions_of
 from callpath.faults.asked import Check, Seen
+from callpath.faults.places import coils_of
 from callpath.faults.practice import right
 from callpath.faults.seen import points_of, read_seen
 from callpath.faults.troubleshoot import Answer, Case
@@ -42,6 +43,7 @@ def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
             **{kind: cautions_of(Check(kind)) for kind in ("running", "volts", "amps", "ohms")},
         },
         "functions": tuple(case.circuit.functions),
+        "coils": coils_of(case.circuit),
         "points": points_of(case.circuit),
         "words_of_test": words_of_test,
         "answer_words": answer_words,
