@@ -151,14 +151,14 @@ def test_practice_counts_minutes_and_tells_the_best_path(tmp_path: Path) -> None
 def test_step_by_step_with_undo_and_nothing_lost_when_killed(tmp_path: Path) -> None:
     job, file = write(tmp_path), tmp_path / "kept.yaml"
     terminal = Terminal("troubleshoot", str(job), "--save", str(file))
-    terminal.type("(Does|Which|What)", "{call: cool, running: {cond.compressor: false}}")
-    terminal.type("(Does|Which|What)", "nonsense")
+    terminal.type("(Does|Is|Which|What)", "{call: cool, running: {cond.compressor: false}}")
+    terminal.type("(Does|Is|Which|What)", "nonsense")
     terminal.wait_for("is no answer")
-    terminal.type("(Does|Which|What)", "{call: cool, between: [cond.Y, cond.C], volts: 26}")
+    terminal.type("(Does|Is|Which|What)", "{call: cool, between: [cond.Y, cond.C], volts: 26}")
     terminal.wait_for("contactor")
     circuit = Case(load_job(job)).circuit
     assert len(load_seen(file, circuit)) == 2
-    terminal.type("(Does|Which|What|'stop')", "undo")
+    terminal.type("(Does|Is|Which|What|'stop')", "undo")
     terminal.wait_for("taken back")
     terminal.wait_for("likely")
     terminal.kill()

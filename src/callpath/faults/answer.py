@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from callpath.faults.candidate import Outcomes
 from callpath.job.model import Fault
 from callpath.job.write import fault_data
 
-__all__ = ["Answer", "Leaf", "Next", "Suspect", "cautions_of", "shown_words"]
+__all__ = ["Answer", "Leaf", "Next", "Suspect", "cautions_of", "one_for_a_range", "shown_words"]
 
 # Common practice, no source.
 _BEYOND = (
@@ -111,6 +112,16 @@ class Answer:
             "done": self.done,
             "advice": list(self.advice),
         }
+
+
+def one_for_a_range(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """Return suspects, likeliest first, with all resistances of one bad connection counted with its likeliest."""
+    found: dict[tuple[Fault, ...], Suspect] = {}
+    for suspect in suspects:
+        key = tuple(replace(fault, ohms=None) for fault in suspect.faults)
+        held = found.get(key)
+        found[key] = suspect if held is None else replace(held, probability=held.probability + suspect.probability)
+    return tuple(sorted(found.values(), key=lambda suspect: -suspect.probability))
 
 
 def cautions_of(test: Check) -> tuple[str, ...]:

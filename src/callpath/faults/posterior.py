@@ -77,8 +77,9 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
     """Return what some hypotheses show in a test."""
     nothing = np.zeros(0)
     if test.kind != "running":
-        # What is dead beyond the circuit no meter feels.
-        rows, felt = np.unique(shows.same_copper[rows], return_inverse=True)
+        # What is dead beyond the circuit no meter feels; how far a bad connection's reading may be off its neighbours tell.
+        felt = shows.same_copper[rows]
+        rows = shows.ranges.beside(felt)
     if test.kind == "running":
         runs = np.stack([shows.running(test.setup, name, rows) for name in test.functions], axis=1)
         code = runs @ (1 << np.arange(runs.shape[1], dtype=np.int64)) if runs.shape[1] < 60 else _row_codes(runs)
@@ -96,6 +97,8 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
         assert test.between is not None
         shown = shows.ohms(test.between, test.lifted, rows, test.call)
         spread = ohms_spread(shown)
+    at = np.searchsorted(rows, felt)
+    shown, spread = shown[at], shows.ranges.widened(rows, shown, spread)[at]
     # To a millionth of its spread is the same reading.
     step = np.where(
         np.isinf(shown), -1, np.round(np.where(np.isinf(shown), 0, shown) / (1e-6 * spread.min(initial=1.0)))
@@ -103,7 +106,7 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
     key = step + 1j * np.round(spread * 1e6)
     _, first, index = np.unique(key, return_index=True, return_inverse=True)
     none = np.zeros((len(first), 0), bool)
-    return Prediction(test, index.ravel()[felt.ravel()].astype(np.intp), none, shown[first], spread[first])
+    return Prediction(test, index.astype(np.intp), none, shown[first], spread[first])
 
 
 def _row_codes(rows: NDArray[np.bool_]) -> Ints:

@@ -25,6 +25,7 @@ from callpath.faults.alike import same_copper, settles_alike
 from callpath.faults.asked import Pair, Setup
 from callpath.faults.ohms import Ohmmeter
 from callpath.faults.places import Places, Table, table_of
+from callpath.faults.ranged import Ranges, ranges_of
 from callpath.faults.universe import Universe
 from callpath.parts.catalogue import physics
 from callpath.progress import step
@@ -186,6 +187,11 @@ class Shows:
     def same_copper(self) -> Ints:
         """For every hypothesis one that no meter tells from it."""
         return same_copper(self.universe)
+
+    @cached_property
+    def ranges(self) -> Ranges:
+        """The hypotheses that stand for a range of resistances."""
+        return ranges_of(self.universe.faults)
 
     @cached_property
     def _stands_for(self) -> Ints:

@@ -19,7 +19,7 @@ from callpath.calls.closing import calls_of_job
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.solve import Ints
 from callpath.errors import QuestionError, nearest
-from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, shown_words
+from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, one_for_a_range, shown_words
 from callpath.faults.asked import Check, Seen
 from callpath.faults.candidate import (
     Outcomes,
@@ -221,7 +221,7 @@ class Case:
             if group is None:
                 group, fresh = fresh, fresh + 1
             found.append(Suspect(self.universe.faults_of(row), float(probability[row]), group))
-        return tuple(found)
+        return one_for_a_range(found)
 
     def _done(self, probability: NDArray[np.float64], belief: Belief) -> str:
         if belief.other > 0.5:
@@ -375,8 +375,9 @@ class Case:
             for row in left.tolist():
                 suspect = Suspect(self.universe.faults_of(row), float(probability[row]), group_of[row])
                 first.setdefault(suspect.group, suspect)
+            left_over = one_for_a_range(list(first.values()))
             share = float(weights[here].sum() / weights.sum())
-            leaves.append(Leaf(share, shown_words(found, int(outcome)), tuple(first.values())))
+            leaves.append(Leaf(share, shown_words(found, int(outcome)), left_over))
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
         return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
