@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
+import numpy as np
 import pytest
 
-from callpath.calls.reading import amps_in, commons, ohms_between, volts_between, volts_table
+from callpath.calls.reading import (
+    amps_in,
+    commons,
+    ohms_between,
+    point,
+    points_at,
+    points_of,
+    volts_between,
+    volts_table,
+)
 from callpath.circuit.build import build
 from callpath.errors import QuestionError
+from callpath.faults.asked import Check
+from callpath.faults.world import World
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, amended, data, job_of
 
 # A boiler's call terminals led straight to a thermostat that belongs to an air handler.
@@ -150,12 +163,42 @@ def test_splices_and_capped_ends_can_be_read() -> None:
 
 
 @pytest.mark.parametrize(
+    "faults",
+    [
+        "[]",
+        "[{open: wall.red}]",
+        "[{loose: [wall.red, board.R]}]",
+        "[{open: board.fuse}]",
+        "[{swapped: [wall.red, wall.blue]}]",
+    ],
+)
+def test_ends_of_conductors_and_fuses_read_as_where_they_are_reckoned_apart(faults: str) -> None:
+    """``read`` takes an end for where it is landed; the fault finder's own network has every end apart."""
+    job = job_of(HOUSE, faults=faults)
+    circuit, world = build(job), World(job, job.faults, np.random.default_rng(0), exact=True)
+    for one, two in itertools.combinations(("wall.red@1", "wall.red@2", "board.fuse@1", "board.fuse@2", "board.C"), 2):
+        mine = volts_between(circuit, "cool", one, two).value
+        assert mine == pytest.approx(world.answer(Check("volts", "cool", between=(one, two))).value, abs=0.05)
+    for pair, lifted in ((("wall.red@1", "wall.red@2"), ("wall.red",)), (("wall.red@2", "board.R"), ())):
+        shown = world.answer(Check("ohms", between=pair, lifted=lifted)).value
+        assert ohms_between(circuit, *pair, lifted=lifted).value == pytest.approx(shown, abs=0.1)
+
+
+def test_every_point_is_somewhere_and_can_be_read() -> None:
+    circuit = build(job_of(PUMP))
+    spread = points_at(circuit)
+    assert sorted(name for names in spread.values() for name in names) == sorted(points_of(circuit))
+    assert all(point(circuit, name) in circuit.network.node_of for name in points_of(circuit))
+    assert {"outside.red@1", "air.fuse@2"} <= set(spread[circuit.job.equipment["air"].at])
+
+
+@pytest.mark.parametrize(
     ("ask", "told"),
     [
         (("volts", "board.YY", "board.C"), "'board.YY'; did you mean 'board.Y'"),
         (("volts", "bord.Y", "board.C"), "'bord.Y'; did you mean 'board.Y'"),
         (("volts", "board", "board.C"), "'board'"),
-        (("volts", "board/fuse-line", "board.C"), "no terminal, splice or capped end"),
+        (("volts", "board/fuse-line", "board.C"), "no terminal, splice, or end of a conductor or fuse"),
         (("volts", "", "board.C"), "''"),
         (("amps", "wall.yelow"), "no conductor 'wall.yelow'; did you mean 'wall.yellow'"),
         (("amps", "board.Y"), "no conductor 'board.Y'"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from callpath.calls.closing import given_for
-from callpath.circuit.build import Circuit, build
+from callpath.circuit.build import Circuit, build, end_node
 from callpath.circuit.copper import Copper
 from callpath.circuit.meter import Reading, read_amps, read_ohms, read_volts
 from callpath.circuit.network import Network
@@ -20,9 +20,13 @@ __all__ = [
     "TableRow",
     "amps_in",
     "commons",
+    "fuse_ends",
     "lifted_job",
     "ohms_between",
+    "place_of_point",
     "point",
+    "points_at",
+    "points_of",
     "spread",
     "touchable",
     "volts_between",
@@ -40,21 +44,59 @@ class TableRow:
 
 
 def point(circuit: Circuit, name: str) -> str:
-    """Return a point that a meter's lead can touch: a terminal, a splice, or a capped end ``cable.colour@1``.
+    """Return the node that a meter's lead on a point touches; a conductor's end that is landed is where it is landed.
 
     Raises
     ------
     QuestionError
         The job has no such point; the nearest names are given.
     """
-    points = touchable(circuit)
-    if name in points:
-        return name
-    raise QuestionError(f"this job has no terminal, splice or capped end '{name}'; {nearest(name, points)}")
+    points = points_of(circuit)
+    if name not in points:
+        message = f"this job has no terminal, splice, or end of a conductor or fuse '{name}'"
+        raise QuestionError(f"{message}; {nearest(name, points)}")
+    conductor, _, end = name.partition("@")
+    if conductor in circuit.job.landings:
+        return end_node(conductor, int(end) - 1, circuit.job.landings[conductor])
+    ends = fuse_ends(circuit)
+    return circuit.network.nodes[ends[name]] if name in ends else name
+
+
+def points_of(circuit: Circuit) -> list[str]:
+    """Return where a meter's leads can go: terminals, splices, both ends of every conductor (``cable.colour@1``) and fuse."""
+    terminals = [f"{e.id}.{letters}" for e in circuit.job.equipment.values() for letters in e.part.terminals]
+    ends = [f"{name}@{end}" for name in circuit.job.landings for end in (1, 2)]
+    return [*terminals, *circuit.job.splices, *ends, *fuse_ends(circuit)]
+
+
+def place_of_point(circuit: Circuit, point: str) -> str:
+    """Return where a terminal, splice, or end of a conductor or fuse is."""
+    job = circuit.job
+    if point in job.splices:
+        return job.splices[point]
+    conductor, _, end = point.partition("@")
+    if conductor in job.landings:
+        return job.cable_of(conductor).between[int(end) - 1]
+    return job.equipment[point.partition(".")[0]].at
+
+
+def points_at(circuit: Circuit) -> dict[str, list[str]]:
+    """Return the points that a meter's leads can go to, by place."""
+    found: dict[str, list[str]] = {}
+    for name in points_of(circuit):
+        found.setdefault(place_of_point(circuit, name), []).append(name)
+    return found
+
+
+def fuse_ends(circuit: Circuit) -> dict[str, int]:
+    """Return the node of each end of every fuse, ``board.fuse@1`` and ``@2``: a fuse in its holder can be probed."""
+    network = circuit.network
+    fuses = (network.branches[network.index[name]] for name, (_, e) in circuit.elements.items() if e.kind == "fuse")
+    return {f"{fuse.name}@{k}": node for fuse in fuses for k, node in ((1, fuse.a), (2, fuse.b))}
 
 
 def touchable(circuit: Circuit) -> tuple[str, ...]:
-    """Return every point that a meter's lead can touch: terminals, splices and capped ends."""
+    """Return the points that a meter's lead can touch, each once: terminals, splices and capped ends."""
     terminals = _terminals(circuit.job)
     return tuple(name for name in circuit.network.node_of if "/" not in name or name in terminals)
 
@@ -97,14 +139,15 @@ def ohms_between(circuit: Circuit, one: str, two: str, *, call: str = "off", lif
     lifted : collection of str
         Conductors taken off whichever of the two points they sit on.
     """
-    pair = (point(circuit, one), point(circuit, two))
+    for name in (one, two):
+        point(circuit, name)
     if lifted:
-        circuit = build(lifted_job(circuit.job, lifted, pair))
-    return read_ohms(circuit, given_for(circuit, call), *pair)
+        circuit = build(lifted_job(circuit.job, lifted, (one, two)))
+    return read_ohms(circuit, given_for(circuit, call), point(circuit, one), point(circuit, two))
 
 
 def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) -> Job:
-    """Return the job with conductors taken off the given terminals.
+    """Return the job with conductors taken off the given terminals; at its own end a lead is in the hand, taken off.
 
     Raises
     ------
@@ -114,12 +157,10 @@ def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) 
     landings = dict(job.landings)
     for name in conductors:
         ends = landings[_conductor(job, name)]
-        if not set(ends) & set(terminals):
+        off = [ends[k] in terminals or f"{name}@{k + 1}" in terminals for k in (0, 1)]
+        if not any(off):
             raise QuestionError(f"'{name}' sits on neither {' nor '.join(terminals)}, so it cannot be lifted there")
-        landings[name] = (
-            None if ends[0] in terminals else ends[0],
-            None if ends[1] in terminals else ends[1],
-        )
+        landings[name] = (None if off[0] else ends[0], None if off[1] else ends[1])
     return replace(job, landings=landings)
 
 

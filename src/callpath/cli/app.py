@@ -110,7 +110,8 @@ def read(
     job: JobFile,
     call: Call = "off",
     between: Annotated[
-        tuple[str, str] | None, typer.Option("--between", "-b", metavar="A B", help="The two points of the leads.")
+        tuple[str, str] | None,
+        typer.Option("--between", "-b", metavar="A B", help="The two points of the leads, such as cond.Y, wall.red@1."),
     ] = None,
     amps: Annotated[
         str | None, typer.Option("--amps", metavar="CONDUCTOR", help="Clamp around this conductor.")

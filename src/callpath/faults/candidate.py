@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.calls.closing import calls_of_job
+from callpath.calls.reading import fuse_ends, place_of_point
 from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Ints
 from callpath.faults.asked import Check, Pair, Setup
 from callpath.faults.noise import amps_spread, supply, volts_spread
-from callpath.faults.places import coils_of, fuse_ends
+from callpath.faults.places import coils_of
 from callpath.faults.posterior import Prediction, predict
 from callpath.faults.predict import Shows
 from callpath.job.model import Equipment, Fault
@@ -32,7 +33,6 @@ __all__ = [
     "jump_pairs",
     "outcomes_of",
     "place_of",
-    "place_of_point",
     "places_of_check",
     "quick_outcomes",
     "safe_jumps",
@@ -226,17 +226,6 @@ def places_of_check(circuit: Circuit, test: Check) -> tuple[str, ...]:
 def place_of(circuit: Circuit, test: Check) -> str:
     """Return where a test leaves one standing."""
     return places_of_check(circuit, test)[-1]
-
-
-def place_of_point(circuit: Circuit, point: str) -> str:
-    """Return where a terminal, splice or conductor's end is."""
-    job = circuit.job
-    if point in job.splices:
-        return job.splices[point]
-    conductor, _, end = point.partition("@")
-    if conductor in job.landings:
-        return job.cable_of(conductor).between[int(end) - 1]
-    return job.equipment[point.partition(".")[0]].at
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from callpath.calls.reading import fuse_ends
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.drive import function_drives, held_back
 from callpath.circuit.network import EARTH, Branch, Drive
@@ -22,7 +23,7 @@ from callpath.circuit.solve import Changes, Ints
 from callpath.job.model import Fault, Job
 from callpath.parts.catalogue import physics
 
-__all__ = ["Change", "Effect", "Places", "Table", "apart", "coils_of", "fuse_ends", "places_of", "sound", "table_of"]
+__all__ = ["Change", "Effect", "Places", "Table", "apart", "coils_of", "places_of", "sound", "table_of"]
 
 
 _BREAKS = ("open", "loose", "high-resistance")
@@ -102,13 +103,6 @@ class Places:
 def sound(job: Job) -> Job:
     """Return the job as it should be, without the faults planted in it."""
     return replace(job, faults=())
-
-
-def fuse_ends(circuit: Circuit) -> dict[str, int]:
-    """Return the node of each end of every fuse, ``board.fuse@1`` and ``@2``: a fuse in its holder can be probed."""
-    network = circuit.network
-    fuses = (network.branches[network.index[name]] for name, (_, e) in circuit.elements.items() if e.kind == "fuse")
-    return {f"{fuse.name}@{k}": node for fuse in fuses for k, node in ((1, fuse.a), (2, fuse.b))}
 
 
 def coils_of(circuit: Circuit) -> tuple[str, ...]:

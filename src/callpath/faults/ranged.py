@@ -77,12 +77,12 @@ def ranges_of(faults: Sequence[Fault]) -> Ranges:
     for values in of.values():
         values.sort()
         logs = [math.log(ohms) for ohms, _ in values]
-        for k, (_, row) in enumerate(values):
+        for k, (_, hypothesis) in enumerate(values):
             low, high = max(k - 1, 0), min(k + 1, len(values) - 1)
             if low < high:
                 # Inside, half of the way to either side; at the ends as far outwards as inwards.
                 wide = (logs[high] - logs[low]) / (high - low)
-                found.append((row, values[low][1], values[high][1], _EVEN * wide / (logs[high] - logs[low])))
+                found.append((hypothesis, values[low][1], values[high][1], _EVEN * wide / (logs[high] - logs[low])))
     found.sort()
     row, lower, upper = (np.array([item[i] for item in found], np.intp) for i in range(3))
     return Ranges(row, lower, upper, np.array([item[3] for item in found]))

@@ -14,10 +14,11 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator
 
 from callpath.calls.closing import calls_of_job
+from callpath.calls.reading import points_of
 from callpath.circuit.build import Circuit
 from callpath.errors import JobError, SeenError
 from callpath.faults.asked import Answer, Check, Pair, Seen
-from callpath.faults.places import coils_of, fuse_ends
+from callpath.faults.places import coils_of
 from callpath.job.decode import decode
 from callpath.job.problems import Problems, shown
 from callpath.job.read import file_contents
@@ -25,7 +26,7 @@ from callpath.job.shape import Entries, Items, Shape, Text, Words, read_entry, s
 from callpath.job.write import flow
 from callpath.job.yamltext import UNREAD, Document, Path, parse
 
-__all__ = ["load_seen", "points_of", "read_seen", "seen_text"]
+__all__ = ["load_seen", "read_seen", "seen_text"]
 
 _KINDS = ("running", "volts", "amps", "ohms")
 _MOST = 500
@@ -122,13 +123,6 @@ def seen_text(seen: Sequence[Seen]) -> str:
     if not seen:
         return "seen: []\n"
     return "seen:\n" + "".join(f"  - {flow(item.as_data())}\n" for item in seen)
-
-
-def points_of(circuit: Circuit) -> list[str]:
-    """Return where a meter's leads can go: terminals, splices, both ends of every conductor (``cable.colour@1``) and fuse."""
-    terminals = [f"{e.id}.{letters}" for e in circuit.job.equipment.values() for letters in e.part.terminals]
-    ends = [f"{name}@{end}" for name in circuit.job.landings for end in (1, 2)]
-    return [*terminals, *circuit.job.splices, *ends, *fuse_ends(circuit)]
 
 
 class _Reading:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from callpath.calls.reading import amps_in, ohms_between, touchable, volts_between
+from callpath.calls.reading import amps_in, ohms_between, points_of, volts_between
 from callpath.circuit.build import Circuit
 from callpath.circuit.meter import Reading
 from callpath.faults.asked import Seen
@@ -34,11 +34,11 @@ class Taken:
     jumped: tuple[str, ...] = ()
 
     def comparable(self, circuit: Circuit) -> bool:
-        """Tell whether the circuit as wired says what should be read: not with a jumper on, nor at a conductor's own end.
+        """Tell whether the circuit as wired says what should be read: not with a jumper on.
 
         Nor where it has no such point, conductor or function.
         """
-        named = {*touchable(circuit), *circuit.job.landings, *circuit.functions}
+        named = {*points_of(circuit), *circuit.job.landings, *circuit.functions}
         return not self.jumped and named.issuperset((*self.points, *self.lifted, *self.running))
 
     def expected(self, circuit: Circuit) -> Reading:

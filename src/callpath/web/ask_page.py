@@ -9,13 +9,13 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from callpath.calls.closing import calls_of_job, given_for
-from callpath.calls.reading import amps_in, ohms_between, volts_between, volts_table
+from callpath.calls.reading import amps_in, ohms_between, points_at, volts_between, volts_table
 from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import CallpathError
 from callpath.job.write import job_data, job_text
-from callpath.web.build_page import job_facts, places
+from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import page, problems_of
 from callpath.web.visit import VisitDep
@@ -135,6 +135,6 @@ def ask(
             "where": where,
         },
         plantable=PLANTABLE,
-        places=places(found.job),
+        points=points_at(found.circuit),
         **facts,
     )

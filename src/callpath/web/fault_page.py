@@ -7,12 +7,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
+from callpath.calls.reading import points_of
 from callpath.errors import CallpathError, QuestionError
 from callpath.faults.answer import cautions_of
 from callpath.faults.asked import Check, Seen
 from callpath.faults.places import coils_of
 from callpath.faults.practice import right
-from callpath.faults.seen import points_of, read_seen
+from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Answer, Case
 from callpath.faults.words import answer_words, faults_words, words_of_test
 from callpath.records import history

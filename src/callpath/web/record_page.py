@@ -10,6 +10,7 @@ from sqlalchemy import select
 from starlette.responses import Response
 
 from callpath.calls.closing import calls_of_job
+from callpath.calls.reading import points_at
 from callpath.errors import CallpathError
 from callpath.papers import Book, imprint, svg
 from callpath.papers.field import field_sheet
@@ -76,6 +77,7 @@ class _Choices:
         self.functions: dict[str, None] = {}
         self.conductors: dict[str, None] = {}
         self.spots: dict[str, dict[str, None]] = {}
+        self.points: dict[str, dict[str, None]] = {}
         self.things: dict[str, None] = {}
 
     def add(self, found: Proved) -> None:
@@ -86,6 +88,8 @@ class _Choices:
         self.things |= dict.fromkeys((*found.job.equipment, *found.job.splices, *found.job.cables))
         for place in places(found.job):
             self.spots.setdefault(place.name, {}).update(dict.fromkeys(place.spots))
+        for at, points in points_at(found.circuit).items():
+            self.points.setdefault(at, {}).update(dict.fromkeys(points))
 
 
 @router.post("/jobs/{job_id}/record")
