@@ -248,7 +248,8 @@ def outcomes_of(prediction: Prediction) -> Outcomes:
     nothing = np.zeros(0)
     if prediction.test.kind == "running":
         return Outcomes(prediction.test, prediction.index, nothing, nothing, prediction.runs)
-    return _bins(prediction.test, prediction.shown, prediction.spread, prediction.index)
+    # A bad connection of any resistance would bridge what a meter tells apart; each is taken at its own here.
+    return _bins(prediction.test, prediction.shown, prediction.narrow, prediction.index)
 
 
 def _bins(test: Check, shown: Floats, spread: Floats, index: Ints) -> Outcomes:
