@@ -61,3 +61,16 @@ def test_every_example_is_mended_or_told_why_not(example: Path) -> None:
         assert not found.moves
     else:
         assert found.moves or found.unserved or found.broken or found.fewest
+
+
+def test_a_call_given_up_is_told_with_its_ways_out_and_is_no_success(capsys: pytest.CaptureFixture[str]) -> None:
+    barn = ROOT / "examples" / "barn-long-run-weak.job.yaml"
+    ran = run(capsys, "mend", barn)
+    assert ran.status == 1
+    assert "not to be had: 'cool'" in ran.out
+    assert "new cable of 14 AWG from lean-to to far field" in ran.out
+    ran = run(capsys, "mend", barn, "--json")
+    assert ran.status == 1
+    assert ran.document["verdict"] == "clean"
+    assert ran.document["unserved"] == ["cool"]
+    assert ran.document["ways_out"][0]["serves"] == ["cool", "fan"]

@@ -322,6 +322,76 @@ def test_an_input_that_waits_for_voltage_does_not_get_it_from_another_source() -
     ]
 
 
+def test_heat_and_cool_are_kept_before_the_fan_alone_where_the_job_does_not_say() -> None:
+    """CP: nobody gives up cooling for the fan; with four conductors the board's G takes its voltage from Y."""
+    cables = {"wall": {**HOUSE["cables"]["wall"], "conductors": ["red", "blue", "white", "yellow"]}}
+    changes = {"cables": cables, "landings": {"wall.green": None}, "settings": "board: {cooling-blower-from: G}"}
+    found = mend(job_of(HOUSE, **changes))
+    assert done(found) == {("jumper", "board.Y", None, "board.G")}
+    assert list(found.unserved) == ["fan"]
+    assert found.ways_out
+    assert all(prove(way.job).verdict == "clean" for way in found.ways_out)
+
+
+@pytest.mark.parametrize(
+    ("example", "setting"),
+    [
+        ("creamery-humidity-reversed", "stat.dehumidify-output"),
+        ("vicarage-two-fuels", "stat.changeover"),
+    ],
+)
+def test_a_setting_that_somebody_turned_is_turned_back(example: str, setting: str) -> None:
+    job = load_job(ROOT / "examples" / f"{example}.job.yaml")
+    if prove(job).verdict == "clean":
+        stat = job.equipment["stat"]
+        job = replace(
+            job, equipment={**job.equipment, "stat": replace(stat, settings={**stat.settings, "changeover": "B"})}
+        )
+    assert [(move.do, move.what) for move in mend(job).moves] == [("set", setting)]
+
+
+LONG = {
+    "equipment": {"stat": {"part": "thermostat/single-supply", "at": "hall"}},
+    "landings": {"wall.blue": None},
+    "cables": {
+        "outside": {
+            "between": ["cellar", "yard"],
+            "length": "55 m",
+            "awg": 22,
+            "conductors": ["red", "white", "green", "blue"],
+        }
+    },
+}
+
+
+def test_a_cable_too_long_and_thin_is_no_matter_of_moves_and_the_ways_out_are_told() -> None:
+    """Ohm's law: the contactor sees 16 V at inrush over 55 m of AWG 22; half the ohms, or AWG 18, and it pulls in."""
+    found = mend(job_of(HOUSE, **LONG))
+    assert list(found.unserved) == ["cool"]
+    assert "16.2 V" in found.unserved["cool"]
+    told = {way.title: way for way in found.ways_out}
+    assert list(told) == [
+        "spare conductors of outside in parallel with those that lose too much",
+        "new cable of 18 AWG from cellar to yard",
+    ]
+    for way in told.values():
+        assert prove(way.job).verdict == "clean"
+        assert set(way.serves) == {"heat", "cool", "fan"}
+    pair = next(iter(told.values())).job
+    assert pair.landings["outside.blue"] == pair.landings["outside.white"] == ("board.C", "cond.C")
+    assert pair.landings["outside.green"] == pair.landings["outside.red"] == ("pair-1", "cond.Y")
+
+
+def test_what_ran_as_found_and_will_not_any_more_is_told() -> None:
+    """The job asks for cool alone, and its yellow lies on what heats; the repair takes it from there."""
+    landings = {"wall.yellow": ["stat.W", "board.W"], "wall.white": None, "wall.green": None, "wall.blue": None}
+    cables = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "yellow"]}}
+    found = mend(job_of(HOUSE, cables=cables, landings=landings, settings="stat: {power: battery}", serves=["cool"]))
+    assert found.verdict == "clean"
+    assert found.given_up == ("heat",)
+    assert found.as_json()["given_up"] == ["heat"]
+
+
 def test_equal_repairs_at_one_location_come_first() -> None:
     """Both conductors could each be put right at either end; done at one place it takes one trip."""
     wrong = {"wall.white": ["stat.G", "board.W"], "wall.green": ["stat.W", "board.G"]}

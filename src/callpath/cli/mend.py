@@ -28,7 +28,8 @@ def mend(
 ) -> int:
     """Find the fewest moves that put a job's wiring right: ends to land or lift, jumpers, splices, thermostat settings.
 
-    What comes out has been proved. What is broken is told, not wired round. Exit status 1 where something stays wrong.
+    What comes out has been proved. What is broken is told, not wired round.
+    Exit status 1 where something stays wrong or a call unserved.
     """
     from callpath.cli.waiting import busy
     from callpath.job import load_job
@@ -48,4 +49,4 @@ def mend(
         from callpath.cli.show_mend import show_mend
 
         show_mend(found, CAUTION, written=output)
-    return 0 if found.verdict == "clean" else 1
+    return 0 if found.verdict == "clean" and not found.unserved else 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from rich import box
@@ -11,8 +12,9 @@ from rich.text import Text
 
 from callpath.cli.show import console, plain
 from callpath.landing.landed import Landed
+from callpath.landing.ways import WayOut
 
-__all__ = ["show_land"]
+__all__ = ["show_land", "show_ways"]
 
 
 def show_land(found: Landed, caution: str, *, written: Path | None = None) -> None:
@@ -42,12 +44,7 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
         for line in found.cautions:
             out.print(Padding(plain(line), (0, 0, 0, 2)))
         out.print()
-    if found.ways_out:
-        out.print(Text("Ways out, each landed and proved clean", style="bold"))
-        for number, way in enumerate(found.ways_out, 1):
-            out.print(Padding(Text.assemble((f"{number}. {plain(way.title)}", "bold")), (0, 0, 0, 2)))
-            out.print(Padding(plain(way.detail), (0, 0, 0, 5)))
-        out.print()
+    show_ways(found.ways_out)
     best = "no better landing exists" if found.optimal else "better landings were not ruled out: too many ways to try"
     out.print(
         Text(f"{found.proof.verdict}", style="bold green" if found.proof.verdict == "clean" else "bold red").append(
@@ -57,6 +54,17 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
     if written is not None:
         out.print(f"written to {plain(str(written))}", style="dim")
     out.print(caution, style="dim")
+
+
+def show_ways(ways: Sequence[WayOut]) -> None:
+    """Print ways out, numbered; nothing where there are none."""
+    out = console()
+    if ways:
+        out.print(Text("Ways out, each landed and proved clean", style="bold"))
+        for number, way in enumerate(ways, 1):
+            out.print(Padding(Text.assemble((f"{number}. {plain(way.title)}", "bold")), (0, 0, 0, 2)))
+            out.print(Padding(plain(way.detail), (0, 0, 0, 5)))
+        out.print()
 
 
 def _place(found: Landed, place: str) -> Table:

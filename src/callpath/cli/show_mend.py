@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from callpath.cli.show import SEVERITY_STYLE, console, plain
+from callpath.cli.show_land import show_ways
 from callpath.landing.mend import Mended
 from callpath.landing.moves import Move
 from callpath.proof.prove import Proof
@@ -26,8 +27,11 @@ def show_mend(found: Mended, caution: str, *, written: Path | None = None) -> No
     for line in found.broken:
         out.print(Padding(Text.assemble(("not the wiring: ", "bold yellow"), plain(line)), (0, 0, 0, 2)))
     for call, why in found.unserved.items():
-        told = f"'{call}': {why}; `callpath land` lists the ways out"
+        told = f"'{call}': {why}"
         out.print(Padding(Text.assemble(("not to be had: ", "bold yellow"), plain(told)), (0, 0, 0, 2)))
+    for call in found.given_up:
+        told = f"'{call}' runs as found and will not run any more; do not make these moves where it is needed"
+        out.print(Padding(Text.assemble(("given up: ", "bold yellow"), plain(told)), (0, 0, 0, 2)))
     out.print()
     number = 0
     for at, moves in groupby(zip(found.moves, found.cures, strict=True), key=lambda pair: pair[0].at):
@@ -41,6 +45,7 @@ def show_mend(found: Mended, caution: str, *, written: Path | None = None) -> No
     out.print()
     out.print(_findings(found))
     out.print()
+    show_ways(found.ways_out)
     if written is not None:
         out.print(f"written to {plain(str(written))}", style="dim")
     out.print(caution, style="dim")
@@ -58,7 +63,8 @@ def _headline(found: Mended) -> Text:
         told = "nothing to move: the wiring is right"
         return Text(told, style="bold yellow" if found.broken else "bold green")
     if found.unserved or found.fewest:
-        return Text("nothing to move: no move makes it better", style="bold yellow")
+        more = "; the ways out below do" if found.ways_out else ""
+        return Text(f"nothing to move: no move makes it better{more}", style="bold yellow")
     return Text(f"no repair found: none of up to {found.ruled_out} moves exists", style="bold red")
 
 

@@ -1,25 +1,29 @@
 """The smallest repair of a job that somebody else has wired: the fewest moves after which the proof finds nothing worse
 than a note.
 
-Of equally many moves those count as best after which most functions run on the calls to serve, then those made at the
-fewest locations, which are the fewest trips; then those that join the fewest terminals of unlike meaning, break custom's
-colours least, set the fewest settings, add the fewest jumpers and splices and leave the fewest ends capped; then a fixed order.
+Of equally many moves those count as best after which most functions run on the calls to serve, then on all others; then those
+made at the fewest locations, which are the fewest trips; then those that join the fewest terminals of unlike meaning, break
+custom's colours least, set the fewest settings, add the fewest jumpers and splices and leave the fewest ends capped; then a
+fixed order.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from callpath.calls.need import Needs
 from callpath.circuit.build import build, planted
 from callpath.job.model import Fault, Job
+from callpath.landing.beyond import ways_beyond
 from callpath.landing.guard import guards_of
 from callpath.landing.land import land
 from callpath.landing.moves import Move, all_moves, moved
+from callpath.landing.preference import better, by_preference, preferred
 from callpath.landing.repair import Repairs
 from callpath.landing.rest import as_it_should_stand, broken, rests_closed
+from callpath.landing.ways import WayOut
 from callpath.parts.catalogue import custom_colours
 from callpath.progress import step
 from callpath.proof.finding import Finding
@@ -30,6 +34,8 @@ __all__ = ["MOST_MOVES", "Mended", "mend"]
 MOST_MOVES = 6
 """Repairs of more moves than this are not searched for; a landing from scratch stands in."""
 _QUICK = 3
+_NEAR = 2
+_MOST_NEARER = 6
 _MOST_PROOFS = 150
 _FROM_WIRING = ("dead-call", "unpowered-thermostat", "no-return", "idle-safety", "idle-control")
 
@@ -58,6 +64,8 @@ class Mended:
         The job as found, the job once repaired, and the same with nothing broken.
     unserved : mapping
         Calls that the conductors there are cannot serve, whatever is done, and why.
+    ways_out : tuple of WayOut
+        What could be changed beyond moves, where something stays unserved or weak.
     """
 
     job: Job
@@ -70,6 +78,19 @@ class Mended:
     proof: Proof
     wiring: Proof
     unserved: Mapping[str, str] = field(default_factory=dict)
+    ways_out: tuple[WayOut, ...] = ()
+
+    @property
+    def given_up(self) -> tuple[str, ...]:
+        """Calls that ran all that they need as found and do not once repaired, whether or not they are to be served."""
+        return tuple(
+            call
+            for call, result in self.before.calls.items()
+            if call in self.wiring.calls
+            and result.needed
+            and set(result.needed) <= set(result.running)
+            and not set(result.needed) <= set(self.wiring.calls[call].running)
+        )
 
     @property
     def verdict(self) -> str:
@@ -87,12 +108,14 @@ class Mended:
             "broken": list(self.broken),
             "unserved": list(self.unserved),
             "why_unserved": dict(self.unserved),
+            "given_up": list(self.given_up),
+            "ways_out": [way.as_json() for way in self.ways_out],
             "before": [finding.as_json() for finding in self.before.findings],
             "findings": [finding.as_json() for finding in self.proof.findings],
         }
 
 
-def mend(job: Job, *, most_moves: int = MOST_MOVES) -> Mended:
+def mend(job: Job, *, most_moves: int = MOST_MOVES, ways: bool = True) -> Mended:
     """Find the fewest moves that put a job's wiring right.
 
     Parameters
@@ -102,8 +125,15 @@ def mend(job: Job, *, most_moves: int = MOST_MOVES) -> Mended:
         open or shorted is wiring, and may be left out.
     most_moves : int
         Repairs of more moves are not searched for one by one.
+    ways : bool
+        Whether ways out are looked for where a call stays unserved or something weak.
     """
-    return _Mend(job, most_moves).best()
+    work = _Mend(job, most_moves)
+    wanted = work.serves
+    found = work.best()
+    if not ways or (not found.unserved and found.wiring.verdict == "clean"):
+        return found
+    return replace(found, ways_out=ways_beyond(work.job, found, wanted))
 
 
 class _Mend:
@@ -155,8 +185,12 @@ class _Mend:
         unserved = {call: why for call, why in scratch.unserved.items() if call in self.serves}
         start = 0
         if unserved or not self._accepts(scratch.proof):
-            # Not everything can be had: the goal is now what the best landing of all reaches.
-            self.serves = scratch.serves
+            # Not everything can be had: the goal is now what the best landing of all reaches, unless a few moves reach more.
+            nearer = self._nearer(scratch.serves)
+            if nearer is not None:
+                made, missing = nearer
+                return self._told(made, before, 0, {call: unserved.get(call, why) for call, why in missing.items()})
+            self.serves = tuple(call for call in self.serves if call in scratch.serves)
             self.tolerated |= {_cause(finding) for finding in scratch.proof.findings if finding.severity == "weak"}
             if self._accepts(prove(replace(self.job, serves=self.serves))):
                 return self._told(frozenset(), before, 0, unserved)
@@ -175,6 +209,30 @@ class _Mend:
         if whole is None:
             return self._told(frozenset(), before, ruled_out, unserved, found=False)
         return self._told(whole, before, ruled_out, unserved)
+
+    def _nearer(self, reached: Sequence[str]) -> tuple[frozenset[int], dict[str, str]] | None:
+        """Return a repair of a few moves that serves more than a landing reaches, and what it leaves unserved.
+
+        A landing joins less than hands can: it takes no jumper between terminals of unlike meaning where a conductor leads on.
+        """
+        wanted, asked = self.serves, self.given.serves is not None
+        whole = set(wanted)
+        sets = [
+            set_
+            for set_ in by_preference(wanted, asked=asked)
+            if set(set_) < whole and better(set_, reached, asked=asked)
+        ]
+        for serves in sets[:_MOST_NEARER]:
+            self.serves = serves
+            search = self._search()
+            for size in range(_NEAR + 1):
+                found = self._best_of(search, size)
+                if found is not None:
+                    beside = ", ".join(serves)
+                    why = f"no repair of up to {_QUICK} moves serves it beside {beside}"
+                    return found, {call: why for call in wanted if call not in serves}
+        self.serves = wanted
+        return None
 
     def _search(self) -> Repairs:
         self.proofs.clear()
@@ -209,10 +267,11 @@ class _Mend:
     def _rank(self, search: Repairs, made: frozenset[int]) -> tuple[Any, ...]:
         moves = [self.moves[i] for i in made]
         job = self._after(made)
-        runs, unlike = search.worth(made)
+        runs, others, unlike = search.worth(made)
         kinds = [move.do for move in moves]
         return (
             -runs,
+            -others,
             len({move.at for move in moves}),
             unlike,
             sum(self._off_colour(job, name) for name in {move.what for move in moves if move.end >= 0}),
@@ -237,7 +296,7 @@ class _Mend:
     # -- from scratch -----------------------------------------------------------------------------------
 
     def _scratch(self) -> Job:
-        return replace(self.job, jumpers=(), serves=self.serves)
+        return replace(self.job, jumpers=(), serves=self.serves if self.given.serves else preferred(self.serves))
 
     def _difference(self, wanted: Job) -> frozenset[int] | None:
         """Return the moves that lead to a landing, without those that are not needed; None where moves do not lead there."""

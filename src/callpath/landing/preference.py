@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-__all__ = ["by_preference", "preferred"]
+__all__ = ["better", "by_preference", "preferred"]
 
 _FIRST = ("heat", "cool")
 _LAST = ("fan",)
@@ -36,3 +36,12 @@ def by_preference(calls: Sequence[str], *, asked: bool) -> Iterator[tuple[str, .
     sets.sort(key=lambda set_: (-len({*set_} & {*_FIRST}), -len(set_)))
     for set_ in sets:
         yield tuple(call for call in calls if call in set_)
+
+
+def better(one: Sequence[str], other: Sequence[str], *, asked: bool) -> bool:
+    """Tell whether some calls are worth more than others: more of heat and cool where the job does not say, else more calls."""
+
+    def worth(calls: Sequence[str]) -> tuple[int, int]:
+        return (0 if asked else len({*calls} & {*_FIRST})), len(calls)
+
+    return worth(one) > worth(other)

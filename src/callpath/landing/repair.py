@@ -70,16 +70,18 @@ class Repairs:
         """Yield every repair of so many moves, none of them needless, that yes and no find right."""
         yield from self._from(frozenset(), (), 0, size)
 
-    def worth(self, made: Collection[int]) -> tuple[int, int]:
-        """Return how many wanted functions run on the calls to serve after some moves, and how many unlike pairs are joined."""
+    def worth(self, made: Collection[int]) -> tuple[int, int, int]:
+        """Return how many wanted functions run on the calls to serve after some moves, how many on the other calls, and how many
+        unlike pairs are joined.
+        """
         asked = self._asked_of(made)
         plan = self.mesh.wired(made).plan
-        runs = 0
+        runs = {True: 0, False: 0}
         for ask in asked.asks:
-            if ask.moment.call in self.serves:
-                energised, _ = asked.logic.settle(plan, ask.moment)
-                runs += len(asked.logic.running(energised, ask.moment.states) & ask.allowed)
-        return runs, asked.logic.misfits(plan)
+            energised, _ = asked.logic.settle(plan, ask.moment)
+            running = asked.logic.running(energised, ask.moment.states) & ask.allowed
+            runs[ask.moment.call in self.serves] += len(running)
+        return runs[True], runs[False], asked.logic.misfits(plan)
 
     def look(self, made: Collection[int]) -> Necessary:
         """Return what is wrong after some moves, and what mending it takes at least."""

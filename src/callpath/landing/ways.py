@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from callpath.calls.closing import thermostats
 from callpath.job.model import Cable, Equipment, Job
 from callpath.job.write import job_data, job_text
+from callpath.landing.doubled import doubled
 from callpath.landing.halfwave import HALF, shared
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.makeup import makeups
@@ -30,6 +31,7 @@ __all__ = ["WayOut", "ways_out"]
 _SOURCE = "accessory/transformer"
 _RELAY = "accessory/relay"
 _SPLIT = "thermostat/split-supply"
+_THICKEST = 14
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ def ways_out(given: Job, found: Landed, land: Callable[[Job], Landed]) -> tuple[
     wanted = tuple(call for call in (*found.serves, *found.unserved))
     wanted = tuple(sorted(wanted, key=_order(given)))
     told: list[WayOut] = []
-    families = (_cells, _fan_lead, _diodes, _relay, _plug_in, _second_cable, _new_cable, _thicker_cable)
+    families = (_cells, _fan_lead, _diodes, _relay, _plug_in, _second_cable, _new_cable, _in_parallel, _thicker_cable)
     for number, family in enumerate(families):
         step("looking for ways out", number / len(families))
         for ladder in family(given, wanted):
@@ -243,12 +245,33 @@ def _new_cable(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
         yield ladder
 
 
+def _in_parallel(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
+    """Spare conductors beside those that lose too much; where they all lie, a cable thick enough shows."""
+    for cable in _long(job):
+        if cable.awg > _THICKEST:
+            cost = (
+                "spares that are then no spares any more; twist the two of a pair together at both ends, and tag them"
+            )
+            yield [
+                _Idea(
+                    f"spare conductors of {cable.id} in parallel with those that lose too much",
+                    cost,
+                    _fresh(_replaced(job, replace(cable, awg=_THICKEST)), wanted),
+                    finish=partial(_twice, cable),
+                )
+            ]
+
+
+def _twice(cable: Cable, landed: Landed) -> tuple[Job, str] | None:
+    return doubled(_replaced(landed.job, cable), cable)
+
+
 def _thicker_cable(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
     """Thicker conductors where too much voltage is lost on the way."""
     for cable in _long(job):
         one, two = cable.between
         ladder = []
-        for awg in (gauge for gauge in (20, 18, 16, 14) if gauge < cable.awg):
+        for awg in (gauge for gauge in (20, 18, 16, _THICKEST) if gauge < cable.awg):
             cost = f"{awg}/{len(cable.conductors)} pulled in place of {cable.id}, which loses too much voltage"
             changed = _replaced(job, replace(cable, awg=awg))
             ladder.append(

@@ -129,7 +129,8 @@ def _repair(text: str) -> Proposal:
     if not found.fewest and found.moves:
         notes.append(f"repairs of fewer moves than these were ruled out only up to {found.ruled_out}")
     steps = _steps(job, found.job, whys, serves=True)
-    return Proposal(tuple(steps), (), tuple(notes), short=bool(found.unserved))
+    ways = tuple(_way(text, way) for way in found.ways_out)
+    return Proposal(tuple(steps), found.given_up, tuple(notes), ways, bool(found.unserved))
 
 
 def _steps(before: Job, after: Job, whys: Mapping[str, str], *, serves: bool) -> Iterator[Step]:
