@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from callpath.faults.asked import Check, Seen
+from callpath.faults.noise import likelihood_of
 from callpath.faults.posterior import predict
 from callpath.faults.ranged import ranges_of
 from callpath.faults.seen import read_seen
@@ -33,21 +34,30 @@ def test_any_resistance_is_a_bad_connection_and_the_nearest_is_named_once(ohms: 
     assert answer.as_json()["suspects"][0]["faults"] == [{"high-resistance": "outside.red", "ohms": fault.ohms}]
 
 
-def test_a_reading_spreads_as_far_as_the_resistance_is_open() -> None:
+def test_a_reading_reaches_half_way_to_its_neighbours() -> None:
     case = Case(job_of(COTTAGE))
     shows, faults = case.shows([]), case.universe.faults
     rows = [
         1 + i for i, fault in enumerate(faults) if fault.kind == "high-resistance" and fault.where == ("outside.red",)
     ]
+    rows.sort(key=lambda row: faults[row - 1].ohms or 0.0)
     told = predict(shows, ACROSS, np.array(rows))
-    values = np.array([faults[row - 1].ohms for row in rows], float)
-    # Even over a range of a factor f, the standard deviation of the logarithm is ln f / √12 (computed).
-    inside = np.argsort(values)[1:-1]
-    for k in inside.tolist():
-        below, above = values[values < values[k]].max(), values[values > values[k]].min()
-        reach = np.log(above / below) / 2 / np.sqrt(12)
-        spread = float(told.spread[told.index[k]])
-        assert spread == pytest.approx(reach / np.log(above / below) * (above - below), rel=0.1)
+    low, high, shown = (edge[told.index] for edge in (told.low, told.high, told.shown))
+    # Half way on a logarithmic scale is the geometric mean (computed).
+    assert low[1:] == pytest.approx(np.sqrt(shown[1:] * shown[:-1]))
+    assert high[:-1] == pytest.approx(low[1:])
+    sound = predict(shows, ACROSS, np.array([0]))
+    assert sound.low[0] == sound.high[0] == sound.shown[0]
+
+
+@pytest.mark.parametrize("kind", ["ohms", "volts"])
+def test_what_may_be_anything_between_two_limits_has_the_density_of_many_values(kind: str) -> None:
+    shown, low, high, spread = (np.array([value]) for value in (10.0, 4.0, 18.0, 0.7))
+    many = np.linspace(4.0, 18.0, 4001)
+    for value in (2.0, 4.5, 11.0, 19.0):
+        mine = likelihood_of(kind, value, shown, spread, 0.002, (low, high))
+        theirs = likelihood_of(kind, value, many, np.full(4001, 0.7), 0.002).mean(axis=0)
+        assert mine[0] == pytest.approx(theirs, rel=1e-2)
 
 
 def test_one_value_alone_is_no_range() -> None:

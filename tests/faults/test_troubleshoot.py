@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from callpath.errors import QuestionError
+from callpath.faults.answer import advice_for
 from callpath.faults.asked import Answer, Check, Seen
 from callpath.faults.practice import complaint_of, hide
 from callpath.faults.prior import default_priors
@@ -65,7 +66,23 @@ def test_wrong_priors_do_not_hide_a_fault() -> None:
     weights = default_priors().weights
     tilted = {kind: weight * (10 if n % 2 else 0.1) for n, (kind, weight) in enumerate(weights.items())}
     skewed = Case(job, replace(default_priors(), weights=tilted))
-    assert sum(hunt(skewed, (fault,))[0] for fault in FAULTS[:8:2]) >= 3
+    for fault in FAULTS[:8:2]:
+        assert hunt(skewed, (fault,))[0], fault
+
+
+def test_a_rival_that_other_rates_would_make_as_likely_is_tested_for_before_the_verdict() -> None:
+    """A transformer thought forty times likelier than the fuse is not believed before the fuse is looked at."""
+    weights = {**default_priors().weights, "open-fuse": 1.0, "open-source": 40.0}
+    case = Case(job_of(HOUSE), replace(default_priors(), weights=weights))
+    found, _, tests = hunt(case, (Fault("open", ("board.fuse",)),))
+    assert found
+    assert tests < 20
+
+
+def test_what_is_mended_with_gas_or_line_voltage_says_so() -> None:
+    assert advice_for(()) == advice_for((Fault("open", ("cond.contactor",)),)) == ()
+    assert "licensed practice" in " ".join(advice_for((Fault("open", ("boiler.gas-valve",)),)))
+    assert "capacitor" in " ".join(advice_for((Fault("idle", ("cond.compressor",)),)))
 
 
 def test_an_answer_that_does_not_fit_is_asked_for_again() -> None:

@@ -177,12 +177,15 @@ def _closing(exercise: Exercise, best: Steps) -> None:
     from rich.table import Table
 
     from callpath.cli.show import console, plain
+    from callpath.faults.answer import advice_for
     from callpath.faults.words import answer_words, faults_words, words_of_test
 
     out = console()
     out.print()
     told = "You found it" if exercise.path.found else "It was not found"
     out.print(f"{told}: {plain(faults_words(exercise.faults))}.", style="bold")
+    for line in advice_for(exercise.faults):
+        out.print(f"! {plain(line)}", style="bold yellow")
     for title, path in (("Your tests", exercise.path), ("The best that callpath knows", best)):
         table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
         table.add_column("min", justify="right", no_wrap=True)

@@ -69,7 +69,7 @@ def show_next(following: Next) -> None:
     for line in following.cautions:
         out.print(Padding(Text(f"! {line}", style="bold yellow"), (0, 0, 0, 2)))
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    table.add_column("if it shows", no_wrap=True)
+    table.add_column("if it shows", max_width=24)
     table.add_column("likely", justify="right", no_wrap=True)
     table.add_column("this would be left")
     for leaf in following.outcomes[:_SHOWN]:

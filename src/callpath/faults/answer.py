@@ -13,7 +13,7 @@ from callpath.faults.candidate import Outcomes
 from callpath.job.model import Fault
 from callpath.job.write import fault_data
 
-__all__ = ["Answer", "Leaf", "Next", "Suspect", "cautions_of", "one_for_a_range", "shown_words"]
+__all__ = ["Answer", "Leaf", "Next", "Suspect", "advice_for", "cautions_of", "one_for_a_range", "shown_words"]
 
 # Common practice, no source.
 _BEYOND = (
@@ -22,6 +22,7 @@ _BEYOND = (
     "Line voltage kills: open the disconnect, prove it off, and discharge every capacitor before touching anything behind it.",
     "Live line voltage, refrigerant and gas are for licensed practice.",
 )
+_GAS = "the 24 V side is proved here; the gas side is proved, and the valve changed, by licensed practice."
 # Suspects that an outcome would leave, told one by one.
 _TOLD = 8
 
@@ -72,10 +73,8 @@ class Answer:
 
     @property
     def advice(self) -> tuple[str, ...]:
-        """What to heed in mending the likeliest suspect, where that is not in the 24 V circuit."""
-        likeliest = self.suspects[0].faults if self.suspects else ()
-        dead = [fault.where[0] for fault in likeliest if fault.kind == "idle"]
-        return (f"{', '.join(dead)}: {_BEYOND[0]}", *_BEYOND[1:]) if dead else ()
+        """What to heed in mending the likeliest suspect, where that is not the 24 V circuit alone."""
+        return advice_for(self.suspects[0].faults if self.suspects else ())
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer in the form of the contract."""
@@ -112,6 +111,15 @@ class Answer:
             "done": self.done,
             "advice": list(self.advice),
         }
+
+
+def advice_for(faults: Sequence[Fault]) -> tuple[str, ...]:
+    """Return what to heed in mending some faults, where they are not in the 24 V circuit alone."""
+    dead = [fault.where[0] for fault in faults if fault.kind == "idle"]
+    valves = [name for fault in faults for name in fault.where if name.partition(".")[2].startswith("gas-valve")]
+    told = [f"{', '.join(dead)}: {_BEYOND[0]}", *_BEYOND[1:]] if dead else []
+    told += [f"{', '.join(valves)}: {_GAS}"] if valves else []
+    return tuple(told)
 
 
 def one_for_a_range(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:

@@ -249,7 +249,7 @@ def outcomes_of(prediction: Prediction) -> Outcomes:
     if prediction.test.kind == "running":
         return Outcomes(prediction.test, prediction.index, nothing, nothing, prediction.runs)
     # A bad connection of any resistance would bridge what a meter tells apart; each is taken at its own here.
-    return _bins(prediction.test, prediction.shown, prediction.narrow, prediction.index)
+    return _bins(prediction.test, prediction.shown, prediction.spread, prediction.index)
 
 
 def _bins(test: Check, shown: Floats, spread: Floats, index: Ints) -> Outcomes:

@@ -14,13 +14,13 @@ from callpath.faults.candidate import Outcomes, places_of_check
 from callpath.faults.choice import Choice, Problem, next_test
 from callpath.faults.cost import Kind, Minutes, Work, priced
 
-__all__ = ["choose", "information", "minutes_of", "promising", "work_of"]
+__all__ = ["SURE", "choose", "information", "minutes_of", "promising", "work_of"]
 
 Floats = NDArray[np.float64]
 
 # It is enough to be so sure of the repair among the suspects that are looked at. What keeps the rest alive are mostly second
 # faults that nothing has shown yet; to test for each of those would take longer than to mend the first and look again.
-_SURE = 0.9
+SURE = 0.9
 
 
 def work_of(circuit: Circuit, check: Check) -> Work:
@@ -67,6 +67,7 @@ def choose(
     weights: Floats,
     at: str,
     locations: Sequence[str],
+    sure: float = SURE,
 ) -> Choice | None:
     """Return the test that begins the cheapest plan to know the repair; None where none would change it.
 
@@ -82,6 +83,8 @@ def choose(
     at : str
         Where the technician stands.
     locations : sequence of str
+    sure : float
+        It is enough to be so sure of the repair.
     """
     if not outcomes:
         return None
@@ -89,4 +92,4 @@ def choose(
     repairs = np.unique(repairs, return_inverse=True)[1].astype(np.intp).ravel()
     shares = weights / weights.sum()
     problem = Problem(shares, repairs, np.stack([found.of for found in outcomes]), table, place)
-    return next_test(problem, list(locations).index(at), shares, sure=_SURE)
+    return next_test(problem, list(locations).index(at), shares, sure=sure)

@@ -99,7 +99,14 @@ def broad(kind: str, value: float) -> float:
             return 0.3 if math.isinf(value) else 0.7 / (max(value, 0.1) * math.log(1e9))
 
 
-def likelihood_of(kind: str, value: float, shown: Floats, spread: Floats, misread: float) -> Floats:
+def likelihood_of(
+    kind: str,
+    value: float,
+    shown: Floats,
+    spread: Floats,
+    misread: float,
+    reach: tuple[Floats, Floats] | None = None,
+) -> Floats:
     """Return how likely a reading is where ``shown`` is predicted, (predictions, supply values).
 
     Parameters
@@ -112,7 +119,13 @@ def likelihood_of(kind: str, value: float, shown: Floats, spread: Floats, misrea
         Predictions at nominal supply and their standard deviations.
     misread : float
         Probability that the reading was taken down wrong.
+    reach : ((predictions,) float, (predictions,) float), optional
+        The least and the most that may be predicted, all between alike likely; without it, exactly ``shown``.
     """
+    low, high = (shown, shown) if reach is None else reach
+    ranged = (
+        np.flatnonzero(np.isfinite(shown) & (high > low + spread / 10)) if reach is not None else np.zeros(0, np.intp)
+    )
     wrong = misread * broad(kind, value)
     if kind == "ohms":
         if math.isinf(value):
@@ -120,13 +133,28 @@ def likelihood_of(kind: str, value: float, shown: Floats, spread: Floats, misrea
         else:
             with np.errstate(invalid="ignore"):
                 right = np.where(np.isinf(shown), 0.0, _normal(value - shown, spread))
+            right[ranged] = _even(value, low[ranged], high[ranged], spread[ranged])
         return np.repeat(((1 - misread) * right + wrong)[:, None], SUPPLY_VALUES, axis=1)
     expected = shown[:, None, None] * _within()
     wide = spread[:, None, None]
     # A meter shows no sign: what falls below nothing is shown above it.
     right = (_normal(value - expected, wide) + _normal(value + expected, wide)).mean(axis=2)
+    if len(ranged):
+        least, most = (edge[ranged][:, None, None] * _within() for edge in (low, high))
+        even = _even(value, least, most, wide[ranged]) + _even(-value, least, most, wide[ranged])
+        right[ranged] = even.mean(axis=2)
     result: Floats = (1 - misread) * right + wrong
     return result
+
+
+_erf = np.vectorize(math.erf, otypes=[float])
+
+
+def _even(value: float, low: Floats, high: Floats, spread: Floats) -> Floats:
+    """Return the density of a normal deviation from anything between two limits, all alike likely."""
+    root = spread * math.sqrt(2)
+    density: Floats = (_erf((value - low) / root) - _erf((value - high) / root)) / (2 * (high - low))
+    return density
 
 
 def _normal(off: Floats, spread: Floats) -> Floats:

@@ -35,7 +35,7 @@ class Prediction:
     """What some hypotheses show in one test, told as classes of those that show the same.
 
     ``index`` (rows,) is the class of each hypothesis; ``runs`` (classes, functions) for a look at what runs; ``shown`` and
-    ``spread`` (classes,) for a reading, of which ``narrow`` is the part that does not come from a range of resistances.
+    ``spread`` (classes,) for a reading, which may be anything from ``low`` to ``high`` where a class is a range of resistances.
     """
 
     test: Check
@@ -43,12 +43,14 @@ class Prediction:
     runs: NDArray[np.bool_]
     shown: Floats
     spread: Floats
-    narrow: Floats
+    low: Floats
+    high: Floats
 
     def likelihood(self, answer: Answer, priors: Priors) -> Floats:
         """Return the likelihood of an answer, (classes, supply values)."""
         if self.test.kind != "running":
-            return likelihood_of(self.test.kind, answer.value, self.shown, self.spread, priors.misread)
+            reach = (self.low, self.high)
+            return likelihood_of(self.test.kind, answer.value, self.shown, self.spread, priors.misread, reach)
         seen = np.array([answer.running[name] for name in self.test.functions], bool)
         wrong = (self.runs != seen).sum(axis=1)
         one = priors.misseen**wrong * (1 - priors.misseen) ** (len(seen) - wrong)
@@ -85,7 +87,7 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
         runs = np.stack([shows.running(test.setup, name, rows) for name in test.functions], axis=1)
         code = runs @ (1 << np.arange(runs.shape[1], dtype=np.int64)) if runs.shape[1] < 60 else _row_codes(runs)
         _, first, index = np.unique(code, return_index=True, return_inverse=True)
-        return Prediction(test, index.astype(np.intp), runs[first], nothing, nothing, nothing)
+        return Prediction(test, index.astype(np.intp), runs[first], *[nothing] * 4)
     if test.kind == "volts":
         assert test.between is not None
         shown, alone = shows.volts(test.setup, test.between, rows)
@@ -99,16 +101,17 @@ def predict(shows: Shows, test: Check, rows: Ints) -> Prediction:
         shown = shows.ohms(test.between, test.lifted, rows, test.call)
         spread = ohms_spread(shown)
     at = np.searchsorted(rows, felt)
-    wide = shows.ranges.widened(rows, shown, spread)
-    shown, narrow, spread = shown[at], spread[at], wide[at]
+    low, high = (edge[at] for edge in shows.ranges.reach(rows, shown, ohms=test.kind == "ohms"))
+    shown, spread = shown[at], spread[at]
     # To a millionth of its spread is the same reading.
     step = np.where(
         np.isinf(shown), -1, np.round(np.where(np.isinf(shown), 0, shown) / (1e-6 * spread.min(initial=1.0)))
     )
-    key = step + 1j * np.round(spread * 1e6)
+    # And every range a class of its own.
+    key = step + 1j * np.where(high > low, -1.0 - felt, np.round(spread * 1e6))
     _, first, index = np.unique(key, return_index=True, return_inverse=True)
     none = np.zeros((len(first), 0), bool)
-    return Prediction(test, index.astype(np.intp), none, shown[first], spread[first], narrow[first])
+    return Prediction(test, index.astype(np.intp), none, shown[first], spread[first], low[first], high[first])
 
 
 def _row_codes(rows: NDArray[np.bool_]) -> Ints:

@@ -8,7 +8,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -24,7 +23,6 @@ from callpath.faults.asked import Check, Seen
 from callpath.faults.candidate import (
     Outcomes,
     candidate_tests,
-    direct_tests,
     jump_pairs,
     outcomes_of,
     place_of,
@@ -33,13 +31,14 @@ from callpath.faults.candidate import (
     safe_jumps,
 )
 from callpath.faults.choice import Choice
-from callpath.faults.choose import choose, information, minutes_of, promising
+from callpath.faults.choose import SURE, choose, information, minutes_of, promising
 from callpath.faults.cost import Minutes, default_minutes
 from callpath.faults.places import places_of, sound
 from callpath.faults.posterior import Belief, Ledger, predict
 from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
+from callpath.faults.verdict import Told, Verdict, groups_of
 from callpath.job.model import Job
 from callpath.progress import step
 
@@ -51,10 +50,6 @@ _SURE = 0.98
 _RATHER_SURE = 0.9
 # A jumper must be harmless under every hypothesis that is likelier than this.
 _COULD_BE = 1e-5
-# A test tells a fault from all others where it has its answer in common with no more repairs than these, its own among them.
-_HARDLY_ANY = 2
-# A repair that is likelier than this without the one reading that tells it needs no second one.
-_LIKELY_ANYWAY = 0.25
 # Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
 _DOUBTFUL = 0.5
 _MOST_SUSPECTS = 256
@@ -65,21 +60,6 @@ _MOST_NAMED = 400
 _SHORTLIST = 24
 # Faults that are looked for with an ohmmeter, single ones first.
 _MOST_MEASURED = 32
-
-
-@dataclass(frozen=True)
-class _Told:
-    """What is believed: the suspects looked at, their groups, the probability of every hypothesis, where one stands."""
-
-    rows: Ints
-    groups: Ints
-    probability: NDArray[np.float64]
-    at: str
-
-    @property
-    def best(self) -> Ints:
-        """The likeliest hypothesis."""
-        return np.array([int(self.probability.argmax())], np.intp)
 
 
 class Case:
@@ -155,6 +135,13 @@ class Case:
 
     _ledger: Ledger | None = None
 
+    def belief_without(self, seen: Sequence[Seen], test: Check) -> Belief:
+        """Return how likely everything would be had one test not been made."""
+        kept, self._ledger = self._ledger, None
+        believed = self.belief([item for item in seen if item.test != test])
+        self._ledger = kept
+        return believed
+
     def answer(self, seen: Sequence[Seen], at: str | None = None, *, without: Collection[Check] = ()) -> Answer:
         """Return suspects and the next test.
 
@@ -177,29 +164,18 @@ class Case:
         probability = belief.probability
         rows = self._heavy(probability)
         shows = self.shows(seen)
-        outcomes = self._outcomes(shows, rows, {*(item.test for item in seen), *without})
-        groups = _groups(outcomes, len(rows))
-        weights, repairs = probability[rows], self.repairs[rows]
-        chosen = None
-        while outcomes and chosen is None:
-            step("weighing the most telling tests")
-            tests = promising(self.circuit, self.minutes, outcomes, repairs, weights, where, _SHORTLIST)
-            outcomes = [found for found in outcomes if found.test not in tests]
-            metered = self._with_meter(shows, rows, tests)
-            chosen = choose(self.circuit, self.minutes, metered, repairs, weights, where, self.locations)
-            while chosen is not None and not self._harmless(shows, probability, metered[chosen.test].test):
-                del metered[chosen.test]
-                chosen = choose(self.circuit, self.minutes, metered, repairs, weights, where, self.locations)
+        outcomes = self.outcomes(shows, rows, {*(item.test for item in seen), *without})
+        groups = groups_of(outcomes, len(rows))
+        chosen = self.planned(shows, rows, outcomes, probability, where)
         suspects = self._suspects(probability, rows, groups)
         named = sum(suspect.probability for suspect in suspects)
         other = float(max(0.0, 1 - named))
+        following = None
         if chosen is None or belief.other > _DOUBTFUL:
-            told = _Told(rows, groups, probability, where)
-            following = self._again(shows, seen, told, without) or self._confirmed(shows, seen, told, without)
-        else:
-            following = None
+            told = Told(rows, groups, probability, where)
+            following = Verdict(self, shows, seen, told, without).doubt(planned=chosen is not None)
         if following is None and chosen is not None:
-            following = self._told(chosen, metered, rows, groups, probability)
+            following = self.next_planned(*chosen, rows, groups, probability)
         return Answer(suspects, other, belief.other, following, "" if following else self._done(probability, belief))
 
     # -- suspects ----------------------------------------------------------------------------------------------
@@ -252,7 +228,33 @@ class Case:
         """Where there is anything."""
         return tuple(dict.fromkeys([*(e.at for e in self.job.equipment.values()), *self.job.splices.values()]))
 
-    def _outcomes(self, shows: Shows, rows: Ints, made: Collection[Check]) -> list[Outcomes]:
+    def planned(
+        self,
+        shows: Shows,
+        rows: Ints,
+        outcomes: Sequence[Outcomes],
+        probability: NDArray[np.float64],
+        at: str,
+        sure: float = SURE,
+    ) -> tuple[Choice, Outcomes] | None:
+        """Return the test that begins the cheapest plan to know the repair among some hypotheses, with its outcomes."""
+        weights, repairs = probability[rows], self.repairs[rows]
+        while outcomes:
+            step("weighing the most telling tests")
+            tests = promising(self.circuit, self.minutes, outcomes, repairs, weights, at, _SHORTLIST)
+            outcomes = [found for found in outcomes if found.test not in tests]
+            metered = self._with_meter(shows, rows, tests)
+            while True:
+                chosen = choose(self.circuit, self.minutes, metered, repairs, weights, at, self.locations, sure)
+                if chosen is None:
+                    break
+                if self._harmless(shows, probability, metered[chosen.test].test):
+                    return chosen, metered[chosen.test]
+                del metered[chosen.test]
+        return None
+
+    def outcomes(self, shows: Shows, rows: Ints, made: Collection[Check]) -> list[Outcomes]:
+        """Return what the tests that can be made would show under some hypotheses, those that tell nothing left out."""
         tests = [test for test in self.candidates(rows) if test not in made and not _looked_at(test, made)]
         safe = list(safe_jumps(shows, np.union1d(rows, [0]), jump_pairs(self.circuit)))
         tests += [test for test in safe if test not in made]
@@ -277,77 +279,20 @@ class Case:
         could_be = np.union1d(np.flatnonzero(probability > _COULD_BE), [0])
         return any(safe.jumped == test.jumped for safe in safe_jumps(shows, could_be, [test.jumped], test.call))
 
-    def _again(self, shows: Shows, seen: Sequence[Seen], told: _Told, without: Collection[Check]) -> Next | None:
-        """Return a test to make again because its answer does not fit the likeliest suspect; None where all fit."""
-        for item in seen:
-            if item.test in without or sum(other.test == item.test for other in seen) > 1:
-                continue
-            if not predict(shows, item.test, told.best).fits(item.answer, self.priors):
-                why = "its answer does not fit what else was seen: make it again before believing either"
-                return self._next(shows, item.test, why, told)
-        return None
-
-    def _confirmed(self, shows: Shows, seen: Sequence[Seen], told: _Told, without: Collection[Check]) -> Next | None:
-        """Return a test that shows the likeliest fault itself, where it is known only from others being ruled out.
-
-        One answer taken down wrong, or priors that are far off, could have led here; a test that hardly any other fault
-        would answer in the same way tells. Where such a test was made once, and it is the only one, it is read again: a
-        single reading may be wrong. None where nothing is left to confirm.
-        """
-        (best,) = told.best.tolist()
-        held = self.universe.faults_of(best)
-        if not held:
-            return None
-        telling = self._specific(shows, [item.test for item in seen], best)
-        again: list[Check] = []
-        why = "it shows the likeliest fault itself, which only follows from the rest so far"
-        if telling:
-            again = [test for test in telling if test.kind != "running" and test not in without]
-            if len(telling) > 1 or not again or sum(item.test == again[0] for item in seen) > 1:
-                return None
-            if self._without(seen, again[0], best) > _LIKELY_ANYWAY:
-                return None
-            why = "one reading alone tells this fault from the others: a second one, and it can be believed"
-        made = {item.test for item in seen} | set(without)
-        direct = [test for test in direct_tests(self.circuit, held) if test not in made]
-        specific = [*self._specific(shows, direct, best), *again]
-        if not specific:
-            return None
-        cheapest = min(specific, key=lambda test: minutes_of(self.circuit, self.minutes, test, told.at))
-        return self._next(shows, cheapest, why, told)
-
-    def _without(self, seen: Sequence[Seen], test: Check, best: int) -> float:
-        """Return how likely the repair of a hypothesis is without the answer of one test."""
-        kept, self._ledger = self._ledger, None
-        believed = self.belief([item for item in seen if item.test != test]).probability
-        self._ledger = kept
-        return float(believed[self.repairs == self.repairs[best]].sum())
-
-    def _specific(self, shows: Shows, tests: Sequence[Check], best: int) -> list[Check]:
-        """Return the tests that hardly any single fault of another repair would answer as a hypothesis does."""
-        rows = np.append(np.arange(len(self.universe.faults) + 1), best)
-        found = []
-        for test in dict.fromkeys(tests):
-            of = outcomes_of(predict(shows, test, rows)).of
-            alike = np.unique(self.repairs[rows[of == of[-1]]])
-            if len(alike) <= _HARDLY_ANY and of[0] != of[-1]:
-                found.append(test)
-        return found
-
-    def _told(
-        self, chosen: Choice, outcomes: list[Outcomes], rows: Ints, groups: Ints, probability: NDArray[np.float64]
+    def next_planned(
+        self, chosen: Choice, found: Outcomes, rows: Ints, groups: Ints, probability: NDArray[np.float64], why: str = ""
     ) -> Next:
-        found = outcomes[chosen.test]
+        """Return a test that a plan has chosen."""
         repairs = self.repairs[rows]
         before = len(np.unique(repairs))
         after = max(len(np.unique(repairs[found.of == outcome])) for outcome in np.unique(found.of))
-        why = (
+        why = why or (
             f"it leaves at most {after} of {before} possible repairs; with all that follows it should take about "
             f"{max(chosen.minutes_remaining, chosen.minutes):.0f} min to know the repair"
         )
         return self._with_leaves(found, chosen.minutes, chosen.bits, why, rows, groups, probability)
 
-    def _next(self, shows: Shows, test: Check, why: str, told: _Told) -> Next:
+    def next_of(self, shows: Shows, test: Check, why: str, told: Told) -> Next:
         """Return a test that no plan has chosen."""
         found = outcomes_of(predict(shows, test, told.rows))
         repairs = np.unique(self.repairs[told.rows], return_inverse=True)[1].ravel()
@@ -389,14 +334,6 @@ def _looked_at(test: Check, made: Collection[Check]) -> bool:
         return False
     looks = (other.functions for other in made if other.kind == "running" and other.setup == test.setup)
     return set(test.functions) <= set().union(*looks)
-
-
-def _groups(outcomes: Sequence[Outcomes], count: int) -> Ints:
-    """Return for each hypothesis the number of its group: those that show the same in every test."""
-    if not outcomes:
-        return np.zeros(count, np.intp)
-    rows = np.stack([found.of for found in outcomes], axis=1)
-    return np.unique(rows, axis=0, return_inverse=True)[1].astype(np.intp).ravel()
 
 
 def troubleshoot(job: Job, seen: Sequence[Seen], *, at: str | None = None, priors: Priors | None = None) -> Answer:

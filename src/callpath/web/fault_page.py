@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from callpath.calls.reading import points_of
 from callpath.errors import CallpathError, QuestionError
-from callpath.faults.answer import cautions_of
+from callpath.faults.answer import advice_for, cautions_of
 from callpath.faults.asked import Check, Seen
 from callpath.faults.places import coils_of
 from callpath.faults.practice import right
@@ -49,6 +49,7 @@ def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
         "words_of_test": words_of_test,
         "answer_words": answer_words,
         "faults_words": faults_words,
+        "advice_for": advice_for,
         "as_value": as_value,
     }
 
