@@ -103,7 +103,8 @@ def test_what_is_wrong_has_its_place(site: Visitor) -> None:
     assert answer.status_code == 422
     assert {(row["line"] > 0, "'Q'" in row["message"]) for row in answer.json()["errors"]} == {(True, True)}
     assert site.client.get("/api/jobs/none").status_code == 404
-    assert site.client.get("/api/nowhere").json()["errors"][0]["message"] == "Not Found"
+    for address in ("/api/nowhere", "/api/work/a%0A"):
+        assert site.client.get(address).json()["errors"][0]["message"] == "Not Found"
 
 
 def test_a_reading_is_written_down(site: Visitor) -> None:

@@ -43,45 +43,6 @@ def test_a_job_from_nothing_to_its_file(page: Page) -> None:
     assert proved.returncode == 0, proved.stderr
 
 
-def test_axe_finds_nothing_on_any_page(page: Page) -> None:
-    job = bring(page, "garden-cottage-green-on-common")
-    page.goto(f"{job}/record")
-    page.get_by_label("Red lead on").select_option("cond.Y")
-    page.get_by_label("Black lead on").select_option("cond.C")
-    page.get_by_label("It read").fill("24.1")
-    page.get_by_role("button", name="Write it down").click()
-    expect(page.locator("td .bad")).to_contain_text("outside")
-    parts = ("", "?pick=wall.green%401", "/ask?call=cool&red=cond.Y&black=cond.C&plant=open&where=wall.green",
-             "/sequence?call=cool&ends=600",
-             "/versions?older=1&newer=1", "/text")  # fmt: skip
-    for address in (
-        *(job + part for part in parts),
-        job + "/propose?free=wall",
-        "/",
-        "/?archived=true",
-        "/new",
-        "/jobs/none",
-        "/nowhere",
-    ):
-        page.goto(address)
-        page.evaluate("document.querySelectorAll('main details').forEach(item => { item.open = true; })")
-        sound(page)
-
-
-def test_a_meter_by_keyboard_alone(page: Page) -> None:
-    job = bring(page, "garden-cottage")
-    page.goto(f"{job}/ask?call=cool")
-    page.get_by_label("Red lead on").focus()
-    page.keyboard.type("cond.Y")
-    page.keyboard.press("Tab")
-    page.keyboard.type("cond.C")
-    for _ in range(4):
-        page.keyboard.press("Tab")
-    expect(page.get_by_role("button", name="Read")).to_be_focused()
-    page.keyboard.press("Enter")
-    expect(page.locator("output")).to_have_text("25.72 V")
-
-
 def test_a_mistake_is_told_where_the_eyes_are(page: Page) -> None:
     job = bring(page, "garden-cottage")
     page.goto(f"{job}/text")

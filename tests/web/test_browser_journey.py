@@ -41,7 +41,9 @@ from tests.web.test_browser_fault import answer_it, complain
 
 
 def test_from_an_empty_job_to_its_papers(page: Page, browser: Browser, address: str, tmp_path: Path) -> None:
-    job = begin(page)
+    # Of a kind that will turn out to be wrong.
+    job = begin(page, "thermostat/heat-only")
+    sound(page)
     add_equipment(page, job, "furnace blower", "indoor/furnace-board", "cellar", "board")
     add_equipment(page, job, "condenser", "outdoor/condenser", "yard", "cond")
     change_the_thermostat(page, job)

@@ -136,7 +136,7 @@ def create_api(state: Any) -> FastAPI:
     for part in ROUTERS:
         api.include_router(part)
     api.add_exception_handler(CallpathError, _told)
-    api.add_exception_handler(HTTPException, _http)
+    api.add_exception_handler(HTTPException, refused)
     api.add_exception_handler(RequestValidationError, _invalid)
     return api
 
@@ -147,7 +147,8 @@ def _told(request: Request, error: Exception) -> Response:
     return JSONResponse({"errors": rows}, status_of(error))
 
 
-def _http(request: Request, error: Exception) -> Response:
+def refused(request: Request, error: Exception) -> Response:
+    """Return an error of HTTP as programs get it."""
     headers = getattr(error, "headers", None)
     return JSONResponse(
         {"errors": [_row(str(getattr(error, "detail", "")))]}, getattr(error, "status_code", 500), headers=headers

@@ -33,7 +33,7 @@ from callpath.web import (
     version_page,
     work_page,
 )
-from callpath.web.api import create_api
+from callpath.web.api import create_api, refused
 from callpath.web.guard import Guard
 from callpath.web.patience import Desk, Patience
 from callpath.web.render import back, page
@@ -119,6 +119,9 @@ _HEADINGS = {403: "Not yours to do", 401: "The door is shut", 404: "Not here"}
 
 
 def _http(request: Request, error: Exception) -> Response:
+    if request.url.path.startswith("/api/"):
+        # An address with a line break in it does not reach the application for programs.
+        return refused(request, error)
     status = getattr(error, "status_code", 500)
     text = "there is no such page" if status == 404 else str(getattr(error, "detail", ""))
     return _error(request, status, [text])

@@ -228,9 +228,36 @@ async function watch() {
   window.setTimeout(watch, 400);
 }
 
+// ---- the focus: it stays where it was, though everything around it is new ----
+
+const CONTROLS = "a, button, input, select, textarea, summary";
+
+// What a control is called that has no id of its own.
+function called(item) {
+  return [item.tagName, item.name, item.value, item.getAttribute("aria-label") || item.textContent.trim()].join("|");
+}
+
+// Takes down what has the focus; what it returns gives the focus back: to the same again, else to what it names as next.
+function holdFocus() {
+  const was = document.activeElement || document.body;
+  const named = [was.id, ...(was.dataset.next || "").split(" ")].filter(Boolean);
+  const alike = (item) => called(item) === called(was);
+  const place = [...main().querySelectorAll(CONTROLS)].filter(alike).indexOf(was);
+  return () => {
+    const same = was.id || place < 0 ? [] : [[...main().querySelectorAll(CONTROLS)].filter(alike)[place]];
+    for (const item of [...named.map((id) => document.getElementById(id)), ...same, main()]) {
+      // What is disabled, or folded away, does not take it.
+      item?.focus({ preventScroll: true });
+      if (item && document.activeElement === item) {
+        return;
+      }
+    }
+  };
+}
+
 function show(page, response, push) {
   const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
-  const focus = document.activeElement && document.activeElement.id;
+  const giveFocusBack = holdFocus();
   const elsewhere = new URL(response.url).pathname !== window.location.pathname;
   if (push && response.ok) {
     // The page that tells how far something is gives its place in the history to what it waited for.
@@ -261,7 +288,7 @@ function show(page, response, push) {
     main().focus();
     window.scrollTo(0, 0);
   } else {
-    (document.getElementById(focus) || main()).focus({ preventScroll: true });
+    giveFocusBack();
     const still = document.getElementById(held.id);
     if (still) {
       window.scrollBy(0, still.getBoundingClientRect().top - held.top);
