@@ -39,6 +39,13 @@ def test_prove_exits_1_for_what_is_worse_than_a_note(
         assert run(capsys, "prove", job, *options).status == status
 
 
+def test_a_job_that_serves_nothing_is_not_praised(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bare = tmp_path / "bare.job.yaml"
+    bare.write_text("callpath: 1\nequipment: {stat: {part: thermostat/heat-only, at: hall}}\n", encoding="utf-8")
+    assert "no call is served yet" in " ".join(run(capsys, "prove", bare).out.split())
+    assert "served yet" not in run(capsys, "prove", write(tmp_path)).out
+
+
 def test_the_other_commands_exit_0_whatever_they_tell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job = write(tmp_path, jumpers="[[board.R, board.C]]")
     for words in (("read",), ("sequence", "--call", "cool"), ("netlist",)):

@@ -43,6 +43,7 @@ from tests.web.test_browser_fault import answer_it, complain
 def test_from_an_empty_job_to_its_papers(page: Page, browser: Browser, address: str, tmp_path: Path) -> None:
     # Of a kind that will turn out to be wrong.
     job = begin(page, "thermostat/heat-only")
+    verdict(page, "it serves no call yet")
     sound(page)
     add_equipment(page, job, "furnace blower", "indoor/furnace-board", "cellar", "board")
     add_equipment(page, job, "condenser", "outdoor/condenser", "yard", "cond")
@@ -210,10 +211,11 @@ def leave_it_better_than_found(page: Page, job: str) -> None:
 
 
 def write_readings_down(page: Page, job: str) -> None:
+    """What stays the same from one reading to the next is not asked for again."""
     page.get_by_role("link", name="Record", exact=True).click()
+    expect(page.get_by_label("On the call")).to_have_value("cool")
     for phase, volts, told in (("as found", "12", "✗ outside"), ("as left", "25.7", "✓ in band")):
         page.get_by_label("When").select_option(label=phase)
-        page.get_by_label("On the call").select_option("cool")
         page.get_by_label("Red lead on").select_option("cond.Y")
         page.get_by_label("Black lead on").select_option("cond.C")
         page.get_by_label(re.compile("^It read")).fill(volts)
@@ -221,6 +223,7 @@ def write_readings_down(page: Page, job: str) -> None:
         rows = page.get_by_role("row").filter(has_text=told)
         expect(rows).to_have_count(1)
         expect(rows).to_contain_text("cool: cond.Y to cond.C")
+        expect(page.get_by_label("When")).to_have_value(phase.replace(" ", "-"))
     sound(page)
 
 

@@ -33,7 +33,9 @@ def show_proof(proof: Proof, caution: str) -> None:
     )
     if proof.verdict == "clean":
         examined = " in the states examined, which are not all" if proof.bounded else ""
-        verdict = f"{examined}: nothing worse than a note ({told or 'no findings'})"
+        # Where nothing is served nothing can fail to be.
+        served = "" if proof.serves else ", and no call is served yet"
+        verdict = f"{examined}: nothing worse than a note ({told or 'no findings'}){served}"
         out.print(Text("clean", style="bold green").append(verdict, style=""))
     else:
         out.print(Text("findings", style="bold red").append(f": {told}", style=""))

@@ -20,6 +20,7 @@ from callpath.records.history import head
 from callpath.records.measured import KINDS, Noted
 from callpath.records.phase import PHASES, Phase, mark, phase_of, phases
 from callpath.records.schema import Measured, Photo
+from callpath.web.ask_page import call_asked
 from callpath.web.build_page import job_facts, places
 from callpath.web.job_list import file_name
 from callpath.web.proved import Proved, proved
@@ -52,6 +53,13 @@ def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str]
             here = [row for row in rows if row.phase == phase.name]
             told.append((phase, [measured.compared(row, found.circuit, phase.version.number) for row in here]))
             choices.add(found)
+    if not given:
+        # Readings come one after another: the next is most often of the same time, call and kind as one's last.
+        own = [row for row in rows if row.person_id == who.person_id]
+        last = max(own, key=lambda row: row.id, default=None)
+        given = (
+            {"phase": last.phase, "call": last.call, "kind": last.kind} if last else {"call": call_asked(found, "")[0]}
+        )
     return page(
         request,
         "record.html",
