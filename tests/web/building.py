@@ -67,7 +67,8 @@ def add_cable(page: Page, job: str, name: str, between: tuple[str, str], makeup:
 
 def tap_line(page: Page, conductor: str, side: int) -> None:
     """Tap a conductor in the drawing, near one of its ends."""
-    path = page.locator(f'#drawing [data-line="{conductor}"] path').first
+    # Not of the drawing before, which stands there faintly until the new one has come.
+    path = page.locator(f'#drawing svg:not(.waiting) [data-line="{conductor}"] path').first
     expect(path).to_be_attached()
     spot = path.evaluate(
         """(path, side) => {
@@ -88,7 +89,7 @@ def land_in_the_drawing(page: Page, job: str) -> None:
     for side, spot in ((1, "stat.Rh"), (2, "board.R")):
         tap_line(page, "wall.red", side)
         expect(page.locator(".place .picked")).to_contain_text("wall.red")
-        terminal = page.locator(f'#drawing [data-terminal="{spot}"]')
+        terminal = page.locator(f'#drawing svg:not(.waiting) [data-terminal="{spot}"]')
         expect(terminal).to_have_class(re.compile("target"))
         terminal.click(force=True)
         expect(page.locator(f".strip [data-spot='{spot}']")).to_contain_text("wall.red")

@@ -143,6 +143,7 @@ def find_a_fault_on_two_devices(page: Page, browser: Browser, address: str, job:
     case = case_of(page, job)
     world = World(case.job, (Fault("open", ("outside.red",)),), np.random.default_rng(0), exact=True)
     page.goto(f"{job}/fault")
+    page.get_by_label("On the call").select_option("cool")
     complain(page)
     seen = "#seen-h + ol > li"
     expect(page.locator(seen)).to_have_count(1)
@@ -213,7 +214,7 @@ def leave_it_better_than_found(page: Page, job: str) -> None:
 def write_readings_down(page: Page, job: str) -> None:
     """What stays the same from one reading to the next is not asked for again."""
     page.get_by_role("link", name="Record", exact=True).click()
-    expect(page.get_by_label("On the call")).to_have_value("cool")
+    page.get_by_label("On the call").select_option("cool")
     for phase, volts, told in (("as found", "12", "✗ outside"), ("as left", "25.7", "✓ in band")):
         page.get_by_label("When").select_option(label=phase)
         page.get_by_label("Red lead on").select_option("cond.Y")
@@ -224,6 +225,7 @@ def write_readings_down(page: Page, job: str) -> None:
         expect(rows).to_have_count(1)
         expect(rows).to_contain_text("cool: cond.Y to cond.C")
         expect(page.get_by_label("When")).to_have_value(phase.replace(" ", "-"))
+        expect(page.get_by_label("On the call")).to_have_value("cool")
     sound(page)
 
 
