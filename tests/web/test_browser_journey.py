@@ -81,6 +81,7 @@ def read_a_meter(page: Page, job: str) -> None:
     for terminal in ("cond.Y", "cond.C"):
         page.locator(f'#drawing [data-terminal="{terminal}"]').click(force=True)
     expect(page.locator("output")).to_have_text(re.compile(r"2[3-8]\.\d\d V"))
+    expect(page.locator("output")).to_be_in_viewport(ratio=1)
     page.locator(".calls").get_by_role("link", name="off", exact=True).click()
     expect(page.locator("output")).to_have_text(re.compile(r"0\.\d\d V"))
     sound(page)
@@ -149,6 +150,7 @@ def find_a_fault_on_two_devices(page: Page, browser: Browser, address: str, job:
     expect(page.locator(seen)).to_have_count(1)
     answer_it(page, case, world)
     expect(page.locator(seen)).to_have_count(2)
+    expect(page.get_by_role("heading", name="Next")).to_be_in_viewport(ratio=1)
     told = page.locator(seen).all_inner_texts()
     context = browser.new_context(base_url=address)
     context.set_default_timeout(8000)

@@ -132,6 +132,9 @@ def test_an_exercise_by_keys(page: Page) -> None:
     press(page, look)
     expect(tests.first).to_contain_text("volts from cond.Y to cond.C")
     expect(look).to_be_focused()
+    # The answer stands where the eyes are, and is told to whoever does not see it.
+    expect(page.locator("#probe [data-said]")).to_be_in_viewport(ratio=1)
+    expect(page.locator("#live")).to_contain_text("volts from cond.Y to cond.C")
     tab_to(page, page.get_by_label("At fault is"))
     page.keyboard.type("wall.red")
     press(page, page.get_by_role("button", name="Mend it"))

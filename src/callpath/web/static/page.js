@@ -255,7 +255,13 @@ function holdFocus() {
   };
 }
 
+// What a page answers with, a reading or the next test, is told to whoever does not see it, and brought to the eyes of who does.
+function answers() {
+  return [...main().querySelectorAll("[data-said]")].map((item) => [item, item.textContent.trim().replace(/\s+/g, " ")]);
+}
+
 function show(page, response, push) {
+  const heard = answers().map(([, words]) => words);
   const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
   const giveFocusBack = holdFocus();
   const elsewhere = new URL(response.url).pathname !== window.location.pathname;
@@ -293,9 +299,11 @@ function show(page, response, push) {
     if (still) {
       window.scrollBy(0, still.getBoundingClientRect().top - held.top);
     }
+    answers().find(([, words]) => !heard.includes(words))?.[0].scrollIntoView({ block: "nearest" });
   }
   const verdict = document.querySelector(".verdict");
-  say(alert ? "" : [document.title, verdict && verdict.textContent].filter(Boolean).join(": "));
+  const said = answers().map(([, words]) => words);
+  say(alert ? "" : [document.title, verdict && verdict.textContent, ...said].filter(Boolean).join(": "));
 }
 
 document.addEventListener("submit", (event) => {
