@@ -63,6 +63,8 @@ def test_a_change_is_watched_until_it_is_proved(page: Page, gate: Path) -> None:
     sound(page)
     gate.unlink()
     expect(page.locator(".verdict").first).to_contain_text("Clean")
+    # Where the focus would be had there been nothing to wait for.
+    expect(page.locator("[data-end='wall.green@2']")).to_be_focused()
     assert page.url.partition("?")[0].partition("#")[0] == job
     page.go_back()
     expect(page.get_by_role("heading", name="Working on it")).to_have_count(0)

@@ -260,11 +260,19 @@ function answers() {
   return [...main().querySelectorAll("[data-said]")].map((item) => [item, item.textContent.trim().replace(/\s+/g, " ")]);
 }
 
-function show(page, response, push) {
-  const heard = answers().map(([, words]) => words);
+// What was left for a page that tells how far something is; its answer may be the same page again.
+let left = null;
+
+function leave() {
   const open = [...document.querySelectorAll("main details[open][id]")].map((item) => item.id);
-  const giveFocusBack = holdFocus();
-  const elsewhere = new URL(response.url).pathname !== window.location.pathname;
+  return { path: window.location.pathname, open, heard: answers().map(([, words]) => words), giveFocusBack: holdFocus() };
+}
+
+function show(page, response, push) {
+  const waited = document.querySelector("[data-work]") && left;
+  const { path, open, heard, giveFocusBack } = waited || leave();
+  left = page.querySelector("[data-work]") ? waited || leave() : null;
+  const elsewhere = new URL(response.url).pathname !== path;
   if (push && response.ok) {
     // The page that tells how far something is gives its place in the history to what it waited for.
     window.history[document.querySelector("[data-work]") ? "replaceState" : "pushState"]({}, "", response.url);
@@ -277,10 +285,7 @@ function show(page, response, push) {
     document.querySelector(".top").replaceWith(header);
   }
   for (const id of open) {
-    const item = document.getElementById(id);
-    if (item) {
-      item.open = true;
-    }
+    document.getElementById(id)?.setAttribute("open", "");
   }
   localTimes();
   document.dispatchEvent(new Event("callpath:shown"));
