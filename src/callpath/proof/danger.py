@@ -16,6 +16,7 @@ from callpath.circuit.snapshot import Snapshot
 from callpath.circuit.solve import Bools, Changes, Ints
 from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
+from callpath.proof.weak import larger
 
 __all__ = ["over_voltage", "shorts", "sources_tied", "wrong_class"]
 
@@ -82,9 +83,7 @@ def _short(
         # Nothing is shorted: what the source feeds is simply too much, together.
         most = ", ".join(sorted(loads, key=lambda load: -loads[load]))
         message = f"{name} is overloaded to {amps:.1f} A by {most}, and {what}"
-        remedy = (
-            "take load off this source or give the load one of its own; a larger fuse would only burn the transformer"
-        )
+        remedy = f"{larger(before, source)}; a larger fuse would only burn the transformer"
     else:
         message = f"{name} feeds {amps:.1f} A into a short and {what}"
         remedy = (
@@ -162,6 +161,13 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
     opened = sorted({n for s in examined.plain.values() for n in s.opened if n.partition(".")[0] in owners})
     if opened:
         said += f"; {', '.join(opened)} {'opens' if len(opened) == 1 else 'open'}"
+    remedy = "power both off and take out the joint between them: a jumper, a shared conductor or a common of only one"
+    dry = [name for name in path if _is_dry(examined, name)]
+    if dry:
+        remedy = (
+            f"power both off and take the leads off {' and '.join(dry)}, where a dry contact belongs and no voltage: an "
+            "isolating relay's contact alone, its coil on this call and its own return"
+        )
     return Finding(
         "sources-tied",
         "danger",
@@ -169,7 +175,7 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
         pair,
         path,
         f"{said}; with one off, the other feeds it backwards, and line voltage stands on its primary",
-        "power both off and take out the joint between them: a jumper, a shared conductor or a common that belongs to only one",
+        remedy,
     )
 
 
@@ -201,6 +207,12 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
             f"feed {' and '.join(passed)} from one source and bring it back to the same: take off the joint on this path "
             "that leads over to the other"
         )
+    dry = [name for name in names if _is_dry(examined, name)]
+    if dry and not passed:
+        remedy = (
+            f"only a dry contact belongs on {' and '.join(dry)}, and no voltage: put in an isolating relay, its coil on this "
+            "call and its own return, its contact alone between the two call terminals"
+        )
     crossing = _crossing(examined, rows, (one, two), [copper.branch(x, y) for x, y in itertools.pairwise(nodes)])
     if crossing is not None and not passed:
         # Over a single joint nothing flows: a load is the second one.
@@ -216,6 +228,14 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
         f"{pair[0]} and {pair[1]} meet {at} ({' → '.join(names)}); {what}",
         remedy,
     )
+
+
+def _is_dry(examined: Examined, name: str) -> bool:
+    device = examined.circuit.job.equipment.get(name.partition(".")[0])
+    if device is None or device.part.role != "indoor":
+        return False
+    terminal = device.part.terminals.get(name.partition(".")[2])
+    return terminal is not None and "dry" in terminal.means
 
 
 def _stands_between(examined: Examined, branch: Branch) -> bool:

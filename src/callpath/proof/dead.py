@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
+from callpath.calls.closing import thermostats
 from callpath.circuit.drive import BEYOND, idle_functions
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
+from callpath.parts.model import fitted
 from callpath.proof.aim import output_for, purposes_of
 from callpath.proof.finding import Finding
 from callpath.proof.route import Route, driver_of, intended
+from callpath.proof.setting import changed_over, kept_from
 from callpath.proof.states import Examined
 from callpath.proof.stop import IDLE_VOLTS, is_a_thing, remedy_for, stops_at, without_return
 
@@ -128,8 +131,13 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     elif state.chatter:
         why, remedy = "it never comes to rest", "find what drops out its own supply; see the chatter finding"
     elif opened:
-        why = f"{', '.join(opened)} has opened, so nothing beyond it has 24 V"
+        burned = all(name in examined.circuit.source_names for name in opened)
+        why = f"{', '.join(opened)} has {'burned' if burned else 'opened'}, so nothing beyond it has 24 V"
         remedy = "clear the short first; a new fuse into the same short opens again"
+        if burned:
+            remedy = (
+                "put right first what the finding of the short or overload names; a new transformer burns the same way"
+            )
     elif drivers and state.bit(drivers[0]) and (idle := _idle(state, functions)):
         what_idles = f"{idle} does not follow" if idle in functions else f"{idle}, which it waits for, does not run"
         why = f"{drivers[0]} is energised and {what_idles}: {BEYOND}"
@@ -141,12 +149,19 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         why, remedy = without_return(examined, state, route, drivers[0])
     elif drivers and _rests_for(examined, functions[0], drivers[0]) and state.bit(drivers[0]):
         why = f"{drivers[0]} is energised, and must be without voltage for that"
-        remedy = f"one end takes voltage at {last or drivers[0]} for yes and the other for no: set both the same way"
+        stats = {stat.id for stat in thermostats(examined.circuit.job)}
+        if stats & {end.partition(".")[0] for end in route.path}:
+            remedy = (
+                f"one end takes voltage at {last or drivers[0]} for yes and the other for no: set both the same way"
+            )
+        else:
+            remedy = f"take off what feeds {drivers[0]} past the thermostat"
     elif route.fed:
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
         remedy = "see the weak findings: too little voltage comes to it"
     else:
         why, remedy = stops_at(examined, state, route, last), remedy_for(examined, route, last, drivers)
+        why, remedy = _by_setting(examined, route, functions, calls, why) or (why, remedy)
     return Finding(
         "dead-call",
         "fault",
@@ -156,6 +171,21 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         f"on {on}{alone} {what}: {why}",
         remedy,
     )
+
+
+def _by_setting(
+    examined: Examined, route: Route, functions: tuple[str, ...], calls: tuple[str, ...], why: str
+) -> tuple[str, str] | None:
+    """Say which setting keeps a sound thermostat's contact open, and what to set; None where it stops elsewhere or none does."""
+    job = examined.circuit.job
+    stat, element = examined.circuit.elements.get(route.stop, (None, None))
+    if stat is None or element is None or not stat.part.calls or any(route.stop in fault.where for fault in job.faults):
+        return None
+    said = changed_over(job, functions, stat.id)
+    if said is None:
+        kept = [kept_from(job, function, calls) for function in functions]
+        said = kept[0] if len(set(kept)) == 1 else None
+    return said and (f"{why}; {said[0]}", said[1])
 
 
 def _idle(state: Snapshot, functions: Collection[str]) -> str:
@@ -171,6 +201,8 @@ def _rests_for(examined: Examined, function: str, driver: str) -> bool:
     """Tell whether a function runs only while its driver is not energised."""
     id_, _, name = function.partition(".")
     element = driver.partition(".")[2]
-    conditions = [trigger.runs_when for trigger in examined.circuit.job.equipment[id_].part.functions[name].triggers]
+    device = examined.circuit.job.equipment[id_]
+    triggers = [trigger for trigger in device.part.functions[name].triggers if fitted(trigger.when, device.settings)]
+    conditions = [trigger.runs_when for trigger in triggers]
     named = [condition for condition in conditions if element in condition.elements()]
     return bool(named) and not any(element in condition.makers() for condition in named)

@@ -89,8 +89,12 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
         if idle:
             return f"{stop} ({element.title}) closes with {', '.join(idle)}, which is not energised: see why"
         if element.kind == "contact" and equipment.part.calls:
+            if any(fault.kind == "open" and stop in fault.where for fault in job.faults):
+                return f"replace {equipment.id}: its {element.title} does not close any more; no lead has to move"
             return f"{equipment.id} does not close {element.between[1]}: check its settings and the contact itself"
-        return f"check {stop} ({element.title})"
+        if element.kind == "fuse":
+            return f"find what has opened {stop} ({element.title}) before fitting a new one of the same size"
+        return f"power off and ring out {stop} ({element.title}): where it reads open, replace it; no lead has to move"
     if stop and stop != last and last:
         if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.

@@ -14,9 +14,12 @@ from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of
+from callpath.proof.setting import changed_over
 from callpath.proof.states import Examined
 
 __all__ = ["chatters", "unwanted_runs"]
+
+_HEATS = ("heat", "heat-2", "aux", "emergency")
 
 
 def unwanted_runs(examined: Examined) -> Iterator[Finding]:
@@ -96,17 +99,56 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
     plural = "s" if len(found.functions) == 1 else ""
     on = ", ".join(f"'{call}'" for call in calls)
     fed = f"{' and '.join(found.elements)} {'is' if len(found.elements) == 1 else 'are'}"
+    why = f"{fed} fed from {found.path[0] if found.path else 'elsewhere'}"
+    remedy = (
+        f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the wrong "
+        "terminal, a contact that does not open, or current coming back through another load"
+    )
+    welded = _welded(examined, found.path)
+    over = changed_over(examined.circuit.job, found.functions)
+    if welded:
+        why += f", and {' and '.join(welded)} stays closed"
+        remedy = f"replace {' and '.join(welded)}, whose contact does not open any more; no lead has to move"
+    elif over:
+        why, remedy = f"{why}; {over[0]}", over[1]
+    elif _both_fuels(examined, found):
+        why += "; heat pump and furnace heat at the same time, and the indoor coil gets the furnace's hot air"
+        remedy = (
+            "let the two take turns: one call must not lead to both. Take off the joint between the furnace's and the heat "
+            "pump's leads, or use a dual-fuel thermostat or interlock, whose call for the furnace takes the heat pump's away"
+        )
     return Finding(
         "unwanted-run",
         "fault",
         calls,
         tuple(dict.fromkeys((*found.functions, *found.elements))),
         found.path,
-        f"{' and '.join(found.functions)} run{plural} on {on}{found.together} and must not: {fed} fed from "
-        f"{found.path[0] if found.path else 'elsewhere'}",
-        f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the wrong "
-        "terminal, a contact that does not open, or current coming back through another load",
+        f"{' and '.join(found.functions)} run{plural} on {on}{found.together} and must not: {why}",
+        remedy,
     )
+
+
+def _welded(examined: Examined, path: tuple[str, ...]) -> list[str]:
+    """Return the contacts on a path that stay closed whatever drives them."""
+    network = examined.circuit.network
+    steps = {frozenset(step) for step in itertools.pairwise(path)}
+    return [
+        name
+        for name, (equipment, element) in examined.circuit.elements.items()
+        if element.kind == "contact"
+        and not element.field
+        and network.branches[network.index[name]].drive is None
+        and frozenset(f"{equipment.id}.{point}" for point in element.between) in steps
+    ]
+
+
+def _both_fuels(examined: Examined, found: _Unwanted) -> bool:
+    """Tell whether on some call for heat a heat pump and a burner heat together, one of them unwanted."""
+    job = examined.circuit.job
+    pumps = {f"{id_}.compressor" for id_, device in job.equipment.items() if "reversing-valve" in device.part.functions}
+    burners = {f"{id_}.heat" for id_, device in job.equipment.items() if "heat" in device.part.functions}
+    heating = [set(examined.plain[call].running) for call in found.calls if call in examined.plain and call in _HEATS]
+    return bool((pumps | burners) & found.functions.keys()) and any(run & pumps and run & burners for run in heating)
 
 
 def chatters(examined: Examined) -> Iterator[Finding]:

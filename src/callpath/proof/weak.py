@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from callpath.circuit.copper import LOADS
 from callpath.circuit.path import loop, through
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.catalogue import physics, tolerances
@@ -11,11 +12,14 @@ from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of
 from callpath.proof.states import Examined
 
-__all__ = ["fuse_sizes", "over_va", "weak_loads"]
+__all__ = ["fuse_sizes", "larger", "over_va", "weak_loads"]
 
 _HOLD = 0.85
 # Below a quarter of its rating a load is not fed but idle; what is wrong then is a dead call.
 _FED = 0.25
+_RATED_VOLTS = 24.0
+# Nameplates that control transformers usually come with: common practice, no source.
+_USUAL_VA = (20, 40, 50, 75, 100)
 
 
 def _settled(examined: Examined) -> Iterator[tuple[str, Snapshot]]:
@@ -24,6 +28,32 @@ def _settled(examined: Examined) -> Iterator[tuple[str, Snapshot]]:
         opened = any(bit.sense != "volts" and state.bits[i] for i, bit in enumerate(state.circuit.network.bits))
         if not opened and not state.chatter:
             yield call, state
+
+
+def larger(state: Snapshot, source: int) -> str:
+    """Say what transformer it takes to feed at 24 V all that one feeds in a state, every coil pulled in.
+
+    Notes
+    -----
+    A nameplate is chosen by what loads take once they have pulled in; what they take at inrush the proof looks at by itself.
+    """
+    network = state.circuit.network
+    fed = [
+        i
+        for i, branch in enumerate(network.branches)
+        if branch.kind in LOADS
+        and abs(state.volts[i]) > _FED * _RATED_VOLTS
+        and abs(state.shares[source, i]) > 0.5 * abs(state.amps[i])
+    ]
+    needed = abs(network.own_admittance[1][fed].sum()) * _RATED_VOLTS**2
+    rated = state.sources[state.circuit.source_names[source]].rated_va
+    size = next((size for size in _USUAL_VA if size >= needed and size > rated), None)
+    said = f"once pulled in all of it takes {needed:.0f} VA at 24 V"
+    if needed <= rated:
+        said += f", and {rated:g} VA do not pull it in"
+    if size is None:
+        return f"{said}, more than one Class 2 source gives: divide it between two that stay apart"
+    return f"{said}: fit a transformer of {size} VA, the next usual size, or take load off"
 
 
 def weak_loads(examined: Examined) -> Iterator[Finding]:
@@ -77,7 +107,7 @@ def over_va(examined: Examined) -> Iterator[Finding]:
                     (name,),
                     loop(state, s),
                     f"{name} is a {load.rated_va:g} VA transformer and carries more on '{call}'",
-                    f"it carries {load.va:.0f} VA at {load.volts:.1f} V: take load off, or fit a larger transformer",
+                    f"it carries {load.va:.0f} VA at {load.volts:.1f} V: {larger(state, s)}",
                 )
 
 
