@@ -209,10 +209,7 @@ async function watch() {
   const state = response && response.ok ? await response.json() : null;
   if (response && (!state || state.state === "ready")) {
     await answer({}, address, true);
-    const file = document.getElementById("ready");
-    if (file) {
-      file.click();
-    }
+    document.getElementById("ready")?.click();
     return;
   }
   if (state) {
@@ -397,4 +394,6 @@ for (const kind of ["input", "change"]) {
 window.addEventListener("popstate", () => answer({}, window.location.href, false));
 localTimes();
 draw();
+// What was ready before the page that tells so had come is taken like what is waited for.
+document.getElementById("ready")?.click();
 watch();
