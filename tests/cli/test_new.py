@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
@@ -198,6 +199,11 @@ class TestMakeup:
             (" 20 / 5 ", "white red green blue yellow", 20),
             ("22/8", "white red green blue yellow brown orange black", 22),
             ("red, white,green", "red white green", None),
+            ("Red WHITE red-2 white-blue", "red white red-2 white-blue", None),
+            # How people write gauge and number (common practice, no source).
+            *((words, "white red green blue yellow", 18) for words in ("18-5", "18 5", "18x5", "18 AWG 5", "18AWG/5")),
+            ("18-gauge 5-conductor", "white red green blue yellow", 18),
+            ("20 awg 3 wire", "red white green", 20),
         ],
     )
     def test_colours(self, words: str, colours: str, awg: int | None) -> None:
@@ -206,6 +212,27 @@ class TestMakeup:
 
     def test_every_count_has_so_many_colours(self) -> None:
         assert all(len(set(colours)) == len(colours) == count for count, colours in makeups().items())
+
+    @pytest.mark.parametrize(
+        ("words", "told"),
+        [
+            ("18/5x", "'18/5x' is no gauge and number; did you mean '18/5'?"),
+            ("18/-3", "did you mean '18/3'?"),
+            ("abc", "'abc' is no colour of a conductor; give gauge and number, such as 18/5"),
+            ("red whit", "'whit' is no colour of a conductor; did you mean 'white'"),
+            ("red white/blue", "did you mean 'white-blue'?"),
+            ("red red2", "did you mean 'red-2'?"),
+            ("red -3", "'-3' is no colour"),
+            ("red 18/5", "gauge and number stand alone"),
+            ("1 2 3", "'1 2 3' is no gauge and number"),
+        ],
+    )
+    def test_what_is_neither_is_told_with_what_is_nearest(self, words: str, told: str) -> None:
+        with pytest.raises(QuestionError, match=re.escape(told)):
+            makeup(words)
+
+    def test_what_a_cable_has_already_is_taken_as_it_is(self) -> None:
+        assert makeup("red half 3", own=("red", "half", "3")).conductors == ("red", "half", "3")
 
     @given(st.text(max_size=12))
     def test_anything_at_all_is_a_makeup_or_told(self, words: str) -> None:
@@ -231,7 +258,7 @@ def test_whatever_is_told_comes_back_out_of_what_is_written(draw: st.DataObject)
     catalogue = default_catalogue()
     by_role = {role: [name for name in NAMES if name.startswith(role)] for role in ("thermostat", "indoor", "outdoor")}
     stat, board, cond = (draw.draw(st.sampled_from(names)) for names in by_role.values())
-    colours = st.lists(st.sampled_from(makeups()[8] + ("tan", "1", "null")), min_size=2, unique=True)
+    colours = st.lists(st.sampled_from(makeups()[8] + ("tan", "red-2", "white-blue")), min_size=2, unique=True)
     wall, outside = draw.draw(colours), draw.draw(colours)
     terminals = [list(catalogue.part(part).terminals) for part in (stat, board, cond)]
 

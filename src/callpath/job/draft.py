@@ -239,7 +239,7 @@ class _Building:
                 if not equals or not terminal or not colour:
                     self.problems.append(f"{_ENDS[place]}: '{item}' is not TERMINAL=COLOUR, such as R=red")
                     continue
-                conductor = self._conductor(colour, reach[place], place)
+                conductor = self._conductor(colour.casefold(), reach[place], place)
                 if conductor is None:
                     continue
                 if conductor in seen:

@@ -144,7 +144,7 @@ def set_cable(text: str, name: str, *, length: str = "", conductors: str = "") -
         values["length"] = length.strip()
     gone: list[str] = []
     if conductors.strip():
-        made = makeup(conductors)
+        made = makeup(conductors, own=job.cables[name].conductors)
         if made.awg is not None and made.awg != job.cables[name].awg:
             values["awg"] = made.awg
         if made.conductors != job.cables[name].conductors:
