@@ -38,22 +38,23 @@ def show_suspects(answer: Answer) -> None:
     groups: dict[int, list[Suspect]] = {}
     for suspect in answer.suspects:
         groups.setdefault(suspect.group, []).append(suspect)
-    ranked = sorted(groups.values(), key=lambda held: -sum(s.probability for s in held))
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     table.add_column("likely", justify="right", no_wrap=True)
     table.add_column("suspect")
-    for held in ranked[:_SHOWN]:
-        # A second fault that nothing shows beside the first is no news.
-        plainest = [s for s in held if not any(set(o.faults) < set(s.faults) for o in held if o.faults)]
-        names = [faults_words(suspect.faults) for suspect in plainest]
+    told: dict[int, list[Suspect]] = {}
+    for suspect in answer.named:
+        told.setdefault(suspect.group, []).append(suspect)
+    rows = sorted(told, key=lambda group: -sum(s.probability for s in groups[group]))[:_SHOWN]
+    for group in rows:
+        names = [faults_words(suspect.faults) for suspect in told[group]]
         more = f", or {len(names) - _ALIKE} more" if len(names) > _ALIKE else ""
         words = "\nor ".join(names[:_ALIKE]) + more
         if len(names) > 1:
             words += "\n(no test here tells these apart)"
-        table.add_row(_percent(sum(s.probability for s in held)), plain_lines(words))
-    rest = sum(s.probability for held in ranked[_SHOWN:] for s in held)
+        table.add_row(_percent(sum(s.probability for s in groups[group])), plain_lines(words))
+    rest = sum(s.probability for group, held in groups.items() if group not in rows for s in held)
     if rest >= 0.0005:
-        table.add_row(_percent(rest), f"{len(ranked) - _SHOWN} other suspects or groups")
+        table.add_row(_percent(rest), f"{len(groups) - len(rows)} other suspects or groups")
     table.add_row(
         _percent(answer.other), "anything else" + (": nothing enumerated fits" if answer.unexplained > 0.5 else "")
     )

@@ -13,7 +13,17 @@ from callpath.faults.candidate import Outcomes
 from callpath.job.model import Fault
 from callpath.job.write import fault_data
 
-__all__ = ["Answer", "Leaf", "Next", "Suspect", "advice_for", "cautions_of", "one_for_a_range", "shown_words"]
+__all__ = [
+    "Answer",
+    "Leaf",
+    "Next",
+    "Suspect",
+    "advice_for",
+    "cautions_of",
+    "one_for_a_range",
+    "shown_words",
+    "without_more",
+]
 
 # Common practice, no source.
 _BEYOND = (
@@ -25,6 +35,8 @@ _BEYOND = (
 _GAS = "the 24 V side is proved here; the gas side is proved, and the valve changed, by licensed practice."
 # Suspects that an outcome would leave, told one by one.
 _TOLD = 8
+# What is less likely than this part of the likeliest is counted, not named.
+_WORTH_NAMING = 0.01
 
 
 @dataclass(frozen=True)
@@ -70,6 +82,12 @@ class Answer:
     unexplained: float
     next: Next | None
     done: str = ""
+
+    @property
+    def named(self) -> tuple[Suspect, ...]:
+        """The suspects that are worth naming to a person: none far less likely than the first, none with a needless fault."""
+        least = self.suspects[0].probability * _WORTH_NAMING if self.suspects else 0.0
+        return without_more([suspect for suspect in self.suspects if suspect.probability >= least])
 
     @property
     def advice(self) -> tuple[str, ...]:
@@ -130,6 +148,15 @@ def one_for_a_range(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:
         held = found.get(key)
         found[key] = suspect if held is None else replace(held, probability=held.probability + suspect.probability)
     return tuple(sorted(found.values(), key=lambda suspect: -suspect.probability))
+
+
+def without_more(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """Return suspects without those that add a fault to a likelier one: what nothing shows beside the first is no news."""
+    told: list[Suspect] = []
+    for suspect in suspects:
+        if not any(set(first.faults) < set(suspect.faults) for first in told if first.faults):
+            told.append(suspect)
+    return tuple(told)
 
 
 def cautions_of(test: Check) -> tuple[str, ...]:

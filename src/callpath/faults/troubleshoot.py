@@ -18,7 +18,7 @@ from callpath.calls.closing import calls_of_job
 from callpath.circuit.build import Circuit, build
 from callpath.circuit.solve import Ints
 from callpath.errors import QuestionError, nearest
-from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, one_for_a_range, shown_words
+from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, one_for_a_range, shown_words, without_more
 from callpath.faults.asked import Check, Seen
 from callpath.faults.candidate import (
     Outcomes,
@@ -320,7 +320,7 @@ class Case:
             for row in left.tolist():
                 suspect = Suspect(self.universe.faults_of(row), float(probability[row]), group_of[row])
                 first.setdefault(suspect.group, suspect)
-            left_over = one_for_a_range(list(first.values()))
+            left_over = without_more(one_for_a_range(list(first.values())))
             share = float(weights[here].sum() / weights.sum())
             leaves.append(Leaf(share, shown_words(found, int(outcome)), left_over))
         leaves.sort(key=lambda leaf: -leaf.probability)
