@@ -228,3 +228,17 @@ def test_a_job_at_50_hz_reads_a_little_more() -> None:
     at_50 = build(job_of(amended(HOUSE, hz=50)))
     at_60 = build(job_of(HOUSE))
     assert amps_in(at_50, "cool", "outside.red").value > 1.05 * amps_in(at_60, "cool", "outside.red").value
+
+
+def test_a_ghost_is_told_and_may_as_well_be_nothing() -> None:
+    """What a floating point shows depends on cable and damp (trade.md, Meter: a ghost on an open conductor)."""
+    circuit = build(job_of(COTTAGE))
+    floating = ["board.chassis", "cond.chassis", "stat.C", "stat.W"]
+    assert sorted(row.terminal for row in volts_table(circuit, "cool") if row.reading.ghost) == floating
+    for name in floating:
+        assert volts_between(circuit, "cool", name, "board.C").low == 0
+        low_z = volts_between(circuit, "cool", name, "board.C", low_z=True)
+        assert not low_z.ghost
+        assert low_z.value < 0.1
+    grounded = build(job_of(COTTAGE, settings="{board: {bonded-common: true}}"))
+    assert sorted(row.terminal for row in volts_table(grounded, "cool") if row.reading.ghost) == ["stat.C", "stat.W"]

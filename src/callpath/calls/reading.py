@@ -239,7 +239,7 @@ def _near(network: Network) -> Copper:
 
 
 def spread(quantity: str, reading: Reading) -> dict[str, Any]:
-    """Return a reading as JSON keys: the quantity, ``low`` and ``high``; ``OL`` where the circuit is open."""
+    """Return a reading as JSON keys: the quantity, ``low`` and ``high``, ``OL`` in an open circuit; ``ghost`` where it is one."""
     if math.isinf(reading.value):
         return {quantity: "OL", "low": "OL", "high": "OL"}
     digits = 4 if quantity == "amps" else 6
@@ -247,4 +247,5 @@ def spread(quantity: str, reading: Reading) -> dict[str, Any]:
         quantity: round(reading.value, digits + 2),
         "low": round(reading.low, digits),
         "high": round(reading.high, digits),
+        **({"ghost": True} if reading.ghost else {}),
     }

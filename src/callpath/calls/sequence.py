@@ -79,6 +79,14 @@ def timing(
     return line.timing()
 
 
+_ASKED_BY = {
+    "off": "nothing asks",
+    "fan": "somebody has switched the fan on",
+    "emergency": "somebody has switched to it",
+    "defrost": "the outdoor unit's defrost control asks for it",
+}
+
+
 class _Timeline:
     def __init__(self, circuit: Circuit, stopped_ago_s: float, *, frost: bool) -> None:
         self.circuit = circuit
@@ -112,7 +120,7 @@ class _Timeline:
         able = [stat.id for stat in thermostats(self.circuit.job) if call in call_rules(stat)]
         asking = able if callers is None else [stat for stat in able if stat in callers]
         where = "thermostat" if callers is None else ", ".join(asking)
-        self.tale.say(0.0, f"the call is '{call}'", where, "the room asks for it")
+        self.tale.say(0.0, f"the call is '{call}'", where, _ASKED_BY.get(call, "the room asks for it"))
         self._calls(0.0, asking, call, where)
         self.because = f"the call '{call}'"
         self._closings(0.0, {})
@@ -182,7 +190,7 @@ class _Timeline:
             self.because = "the call has ended"
         else:
             word = "becomes" if was else "is"
-            self.tale.say(at, f"the call {word} '{call}'", where, "the room asks for it")
+            self.tale.say(at, f"the call {word} '{call}'", where, _ASKED_BY.get(call, "the room asks for it"))
             self.because = f"the call '{call}'"
         self._calls(at, asking, call, where)
         self._closings(at, before)

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from callpath.circuit.build import Circuit
 from callpath.circuit.copper import Copper
-from callpath.circuit.meter import SPREAD_OF, Reading
+from callpath.circuit.meter import SPREAD_OF, Reading, ghost_spread, is_ghost
 from callpath.circuit.network import EARTH
 from callpath.circuit.settle import settle
 from callpath.circuit.snapshot import Snapshot, snapshots, states_of
@@ -44,11 +44,12 @@ class Readings:
     volts: _Floats
     low: _Floats
     high: _Floats
+    ghost: NDArray[np.bool_]
 
     def between(self, one: str, two: str) -> Reading:
         """Return the reading between two of the points [V]."""
         at = self.points.index(one), self.points.index(two)
-        return Reading(float(self.volts[at]), float(self.low[at]), float(self.high[at]))
+        return Reading(float(self.volts[at]), float(self.low[at]), float(self.high[at]), bool(self.ghost[at]))
 
 
 def volts_between_all(circuit: Circuit, given: Bools, points: Sequence[str]) -> Readings:
@@ -76,9 +77,11 @@ def volts_between_all(circuit: Circuit, given: Bools, points: Sequence[str]) -> 
     for less, more in ports[0].changes(nominal):
         low += less
         high += more
+    ghost = is_ghost(nominal, np.abs(ports[0].open_volts))
+    low, high = ghost_spread(low, high, ghost)
     error = tolerances()["meter-volts"]
     low = np.maximum(0.0, np.maximum(low, 0.0) * (1 - error.fraction) - error.digits)
-    return Readings(tuple(points), nominal, low, high * (1 + error.fraction) + error.digits)
+    return Readings(tuple(points), nominal, low, high * (1 + error.fraction) + error.digits, ghost)
 
 
 class _Ports:

@@ -1,7 +1,8 @@
 """What a meter reads: volts with its own impedance across two points, amps in a conductor, ohms with the sources off.
 
 A reading is a nominal value and the spread within which sound equipment may show it: the supply between its lowest and
-highest voltage, every component off its nominal value in the worst direction, and the meter's own error on top.
+highest voltage, every component off its nominal value in the worst direction, and the meter's own error on top. What comes
+to a point only through stray capacitance and leakage is a ghost: a meter may show that much, half as much again, or nothing.
 """
 
 from __future__ import annotations
@@ -20,7 +21,19 @@ from callpath.circuit.settle import States, settle
 from callpath.circuit.solve import Bools, Changes, Engine
 from callpath.parts.catalogue import physics, tolerances
 
-__all__ = ["OVER_LIMIT_OHMS", "SPREAD_OF", "Reading", "read_amps", "read_ohms", "read_volts", "with_probes"]
+__all__ = [
+    "OVER_LIMIT_OHMS",
+    "SPREAD_OF",
+    "Reading",
+    "ghost_spread",
+    "is_ghost",
+    "read_amps",
+    "read_ohms",
+    "read_volts",
+    "with_probes",
+]
+
+Floats = NDArray[np.float64]
 
 OVER_LIMIT_OHMS = 4.0e7
 """A hand meter's highest ohms; anything above shows OL (common practice)."""
@@ -38,14 +51,40 @@ SPREAD_OF = {
 }
 """Which tolerance a kind of branch has; one that is not named is taken as it is."""
 
+# A voltage that the meter's own impedance pulls down by more than this part comes through stray capacitance or leakage.
+_PULLED_DOWN = 0.01
+# Nobody knows stray capacitance and leakage better than by half (common practice, no source).
+_STRAY_UNKNOWN = 1.5
+
 
 @dataclass(frozen=True)
 class Reading:
-    """A meter's reading: nominal, lowest and highest; all infinite for an open circuit in ohms."""
+    """A meter's reading: nominal, lowest and highest; all infinite for an open circuit in ohms.
+
+    ``ghost`` tells that nothing but stray capacitance and leakage brings a voltage there.
+    """
 
     value: float
     low: float
     high: float
+    ghost: bool = False
+
+
+def is_ghost(shown: Floats, alone: Floats) -> NDArray[np.bool_]:
+    """Tell which voltages come only through stray capacitance or leakage: a 10 MΩ meter itself pulls them down.
+
+    Parameters
+    ----------
+    shown, alone : ndarray
+        Volts with a 10 MΩ meter there, and without [V].
+    """
+    ghost: NDArray[np.bool_] = np.abs(alone - shown) > _PULLED_DOWN * np.maximum(alone, 1e-9)
+    return ghost
+
+
+def ghost_spread(low: Floats, high: Floats, ghost: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """Return what a meter may show, lowest and highest, where some voltages are ghosts."""
+    return np.where(ghost, 0.0, low), np.where(ghost, _STRAY_UNKNOWN * high, high)
 
 
 def with_probes(network: Network, pairs: Sequence[tuple[str, str]]) -> Network:
@@ -80,13 +119,35 @@ def read_volts(
     engine = Engine(network)
     count = len(pairs)
     probe = np.arange(len(circuit.network.branches), len(network.branches), dtype=np.intp)
-    siemens = 1 / (physics()["meter-ohms"] if meter_ohms is None else meter_ohms)
-    meters = Changes(probe[:, None], np.full((count, 1), np.nan), np.full((count, 1), siemens, complex))
-    readings = []
-    for nominal, low, high in _spread(engine, given, meters, probe[:, None], amps=False):
-        error = tolerances()["meter-volts"]
-        readings.append(_with_meter(nominal, low, high, error.fraction, error.digits))
-    return readings
+    meters = _across(probe, 1 / (meter_ohms or physics()["meter-ohms"]))
+    found = np.array(_spread(engine, given, meters, probe[:, None], amps=False)).reshape(-1, 3)
+    # A low impedance leaves nothing of a ghost.
+    ghost = np.zeros(count, bool)
+    if meter_ohms is None:
+        ghost = is_ghost(found[:, 0], _settled_volts(engine, given, _across(probe, 0.0), probe))
+    low, high = ghost_spread(found[:, 1], found[:, 2], ghost)
+    error = tolerances()["meter-volts"]
+    return [
+        replace(_with_meter(found[i, 0], low[i], high[i], error.fraction, error.digits), ghost=bool(ghost[i]))
+        for i in range(count)
+    ]
+
+
+def _across(probe: NDArray[np.intp], siemens: float) -> Changes:
+    """Return one question for each probe: a meter there."""
+    return Changes(probe[:, None], np.full((len(probe), 1), np.nan), np.full((len(probe), 1), siemens, complex))
+
+
+def _settled_volts(engine: Engine, given: Bools, changes: Changes, watched: NDArray[np.intp]) -> Floats:
+    """Return the magnitude across a branch of each question."""
+    live = np.ones((len(watched), len(engine.network.sources)))
+    settled = settle(engine, States(np.repeat(given[None], len(watched), axis=0), live, changes))
+    return np.array(
+        [
+            _magnitudes(engine, settled.bits[q], 1.0, changes.take(np.array([q])), int(branch), [], amps=False)[0]
+            for q, branch in enumerate(watched)
+        ]
+    )
 
 
 def read_amps(circuit: Circuit, given: Bools, conductor: str) -> Reading:
@@ -98,7 +159,9 @@ def read_amps(circuit: Circuit, given: Bools, conductor: str) -> Reading:
 
 
 def _with_meter(nominal: float, low: float, high: float, fraction: float, digits: float) -> Reading:
-    return Reading(nominal, max(0.0, low * (1 - fraction) - digits), high * (1 + fraction) + digits)
+    return Reading(
+        float(nominal), max(0.0, float(low) * (1 - fraction) - digits), float(high) * (1 + fraction) + digits
+    )
 
 
 def _spread(

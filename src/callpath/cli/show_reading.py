@@ -14,6 +14,8 @@ __all__ = ["show_reading", "show_table", "spread"]
 
 _SPREAD = "spread: mains 8 % under to 5 % over nominal, components and meter within their tolerances"
 
+GHOST = "a ghost: it comes through cables and leakage only, so a meter may as well show nothing; --meter low-z does"
+
 
 def show_reading(text: str, document: dict[str, Any]) -> None:
     """Print one reading with its spread."""
@@ -25,6 +27,8 @@ def show_reading(text: str, document: dict[str, Any]) -> None:
         out.print(f"{text}: OL, open")
         return
     out.print(f"{text}: {value:.2f} {unit}  ({document['low']:.2f} to {document['high']:.2f} {unit})")
+    if document.get("ghost"):
+        out.print(GHOST)
     out.print(_SPREAD, style="dim")
 
 
@@ -39,6 +43,7 @@ def show_table(title: str, call: str, rows: list[TableRow], caution: str) -> Non
     table.add_column("volts", justify="right")
     table.add_column("from", justify="right")
     table.add_column("to", justify="right")
+    table.add_column("")
     before = ""
     for row in rows:
         equipment = row.terminal.partition(".")[0]
@@ -46,7 +51,9 @@ def show_table(title: str, call: str, rows: list[TableRow], caution: str) -> Non
             table.add_section()
         before = equipment
         r = row.reading
-        table.add_row(row.terminal, row.against, f"{r.value:.1f}", f"{r.low:.1f}", f"{r.high:.1f}")
+        table.add_row(
+            row.terminal, row.against, f"{r.value:.1f}", f"{r.low:.1f}", f"{r.high:.1f}", "ghost" if r.ghost else ""
+        )
     out.print(table)
     out.print(_SPREAD, style="dim")
     out.print(caution, style="dim")

@@ -19,6 +19,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from callpath.circuit.meter import is_ghost
 from callpath.parts.catalogue import tolerances
 
 __all__ = ["SUPPLY_VALUES", "amps_spread", "broad", "likelihood_of", "ohms_spread", "supply", "volts_spread"]
@@ -29,8 +30,6 @@ SUPPLY_VALUES = 8
 # Points in each range over which a likelihood is averaged: a reading's own spread is narrower than a range.
 _WITHIN = 3
 _SQRT3 = math.sqrt(3)
-# A reading that the meter's own impedance pulls down by more than this comes through stray capacitance or leakage.
-_GHOST = 0.01
 _GHOST_SPREAD = 0.3
 _SOURCE_VOLTS = 27.0
 
@@ -68,7 +67,7 @@ def volts_spread(shown: Floats, alone: Floats) -> Floats:
     meter = _meter("meter-volts", shown)
     of: Floats = _SOURCE_VOLTS * np.maximum(np.ceil(shown / _SOURCE_VOLTS), 1.0)
     divider = math.sqrt(2) * known["coil"].fraction / _SQRT3 * shown * (1 - shown / of)
-    ghost = np.where(np.abs(alone - shown) > _GHOST * np.maximum(alone, 1e-9), _GHOST_SPREAD * shown, 0.0)
+    ghost = np.where(is_ghost(shown, alone), _GHOST_SPREAD * shown, 0.0)
     spread: Floats = np.sqrt(meter**2 + divider**2 + ghost**2)
     return spread
 

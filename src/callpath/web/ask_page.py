@@ -33,12 +33,15 @@ class Answer:
     value: str
     low: str
     high: str
+    ghost: bool = False
 
 
 def _answer(question: str, reading: Reading, unit: str) -> Answer:
     if math.isinf(reading.value):
         return Answer(question, "OL", "", "")
-    return Answer(question, f"{reading.value:.2f} {unit}", f"{reading.low:.2f}", f"{reading.high:.2f} {unit}")
+    return Answer(
+        question, f"{reading.value:.2f} {unit}", f"{reading.low:.2f}", f"{reading.high:.2f} {unit}", reading.ghost
+    )
 
 
 def call_asked(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
