@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 
+from callpath.calls.common import commons, pairs_in_reach
 from callpath.calls.reading import (
     amps_in,
-    commons,
     ohms_between,
     point,
     points_at,
@@ -51,7 +51,7 @@ landings:
 def test_the_table_reads_every_terminal_against_its_common() -> None:
     circuit = build(job_of(HOUSE))
     rows = {row.terminal: row for row in volts_table(circuit, "cool")}
-    assert {row.against for row in rows.values()} == {"board.C"}
+    assert {row.against for row in rows.values() if row.terminal.startswith("stat.")} == {"stat.C", "board.C"}
     terminals = {f"{e.id}.{letters}" for e in circuit.job.equipment.values() for letters in e.part.terminals}
     assert set(rows) == terminals - {"board.C"}
     for hot in ("board.R", "board.Y", "board.G", "stat.R", "stat.Y", "stat.G", "cond.Y"):
@@ -63,26 +63,65 @@ def test_the_table_reads_every_terminal_against_its_common() -> None:
 @pytest.mark.parametrize(
     ("base", "terminal", "against"),
     [
-        (HOUSE, "cond.Y", "board.C"),
+        (HOUSE, "cond.Y", "cond.C"),
+        (HOUSE, "cond.C", "board.C"),
+        (HOUSE, "cond.chassis", "cond.C"),
+        (HOUSE, "stat.R", "stat.C"),
+        (COTTAGE, "stat.R", "board.C"),
+        (COTTAGE, "board.Y", "board.C"),
         (MILL, "furnace.R", "furnace.chassis"),
-        (MILL, "cond.Y", "furnace.chassis"),
+        (MILL, "cond.Y", "cond.C"),
         (MANOR, "stat.Rh", "boiler.C"),
         (MANOR, "stat.Rc", "air.C"),
-        (MANOR, "cond.Y", "air.C"),
+        (MANOR, "cond.Y", "cond.C"),
         (ZONE, "stat.R", "supply.C"),
-        (ZONE, "valve.M1", "supply.C"),
+        (ZONE, "valve.M1", "valve.M2"),
+        (ZONE, "valve.M2", "supply.C"),
         (ZONE, "valve.E1", "boiler.T2"),
         (ZONE, "boiler.T1", "boiler.T2"),
         (TT, "air.G", "air.C"),
-        (TT, "cond.Y", "air.C"),
-        (TT, "stat.W", "air.C"),
+        (TT, "cond.Y", "cond.C"),
+        (TT, "stat.W", "stat.C"),
         (TT, "boiler.T1", "boiler.T2"),
     ],
 )
-def test_a_terminal_is_read_against_the_return_of_the_nearest_source(
+def test_a_terminal_is_read_against_its_own_common_or_the_return_of_the_nearest_source(
     base: dict[str, object], terminal: str, against: str
 ) -> None:
     assert commons(build(job_of(base)))[terminal] == against
+
+
+@pytest.mark.parametrize("base", [COTTAGE, HOUSE, MANOR, MILL, PUMP, TT, ZONE])
+def test_both_leads_are_in_reach_of_one_person(base: dict[str, object]) -> None:
+    job = job_of(base)
+    landed = {end for ends in job.landings.values() for end in ends}
+    pairs = pairs_in_reach(build(job))
+    sources = {"boiler.C", "air.C", "board.C", "furnace.chassis"}
+    for pair in pairs:
+        assert len({job.equipment[name.partition(".")[0]].at for name in pair}) == 1
+        assert set(pair) - sources <= landed
+    assert len({frozenset(pair) for pair in pairs}) == len(pairs)
+
+
+def test_a_thermostat_without_a_common_is_read_across_its_contacts() -> None:
+    """Common practice, no source: the source's volts stand across an open contact, none across a closed one."""
+    circuit = build(job_of(COTTAGE))
+    pairs = pairs_in_reach(circuit)
+    assert [pair for pair in pairs if pair[0].startswith("stat.")] == [("stat.R", "stat.G"), ("stat.R", "stat.Y")]
+    source = volts_between(circuit, "off", "board.R", "board.C").value
+    assert volts_between(circuit, "off", "stat.R", "stat.Y").value == pytest.approx(source, abs=0.1)
+    assert volts_between(circuit, "cool", "stat.R", "stat.Y").value < 0.1
+    # An anticipator within the thermostat's own lead is no other end.
+    assert ("stat.R", "stat.W") in pairs_in_reach(build(job_of(ZONE)))
+
+
+def test_an_open_common_shows_where_the_equipment_is() -> None:
+    """The contactor hangs on its lead alone: both its terminals stand at 24 V, and nothing is between them."""
+    circuit = build(job_of(HOUSE, faults="[{open: outside.white}]"))
+    rows = {row.terminal: row for row in volts_table(circuit, "cool")}
+    assert (rows["cond.Y"].against, rows["cond.C"].against) == ("cond.C", "board.C")
+    assert rows["cond.Y"].reading.value < 1
+    assert rows["cond.C"].reading.value > 20
 
 
 def test_no_terminal_is_read_against_itself() -> None:

@@ -41,6 +41,14 @@ def test_every_call_tells_what_must_run_and_what_each_source_gives() -> None:
     assert source.fuse_amps == 3
 
 
+def test_the_form_asks_for_what_two_leads_reach() -> None:
+    asked = {row.points for row in book_of(HOUSE).forms[0].rows}
+    assert {("cond.Y", "cond.C"), ("stat.R", "stat.C"), ("board.R", "board.C")} <= asked
+    # With nothing landed there, or the other lead 45 ft away, there is nothing to write down.
+    assert not {point for points in asked for point in points if point.endswith(".chassis")}
+    assert not [points for points in asked if len({point.partition(".")[0] for point in points}) > 1]
+
+
 def test_readings_fill_the_form_and_those_outside_are_marked(tmp_path: Path) -> None:
     found = forms(
         [

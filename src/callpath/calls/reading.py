@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from callpath.calls.closing import given_for
+from callpath.calls.common import commons, terminals_of
 from callpath.circuit.build import Circuit, build, end_node
-from callpath.circuit.copper import Copper
 from callpath.circuit.meter import Reading, read_amps, read_ohms, read_volts
-from callpath.circuit.network import Network
 from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job
 from callpath.parts.catalogue import physics
@@ -19,7 +18,6 @@ from callpath.parts.catalogue import physics
 __all__ = [
     "TableRow",
     "amps_in",
-    "commons",
     "fuse_ends",
     "lifted_job",
     "ohms_between",
@@ -64,9 +62,8 @@ def point(circuit: Circuit, name: str) -> str:
 
 def points_of(circuit: Circuit) -> list[str]:
     """Return where a meter's leads can go: terminals, splices, both ends of every conductor (``cable.colour@1``) and fuse."""
-    terminals = [f"{e.id}.{letters}" for e in circuit.job.equipment.values() for letters in e.part.terminals]
     ends = [f"{name}@{end}" for name in circuit.job.landings for end in (1, 2)]
-    return [*terminals, *circuit.job.splices, *ends, *fuse_ends(circuit)]
+    return [*terminals_of(circuit.job), *circuit.job.splices, *ends, *fuse_ends(circuit)]
 
 
 def place_of_point(circuit: Circuit, point: str) -> str:
@@ -97,12 +94,8 @@ def fuse_ends(circuit: Circuit) -> dict[str, int]:
 
 def touchable(circuit: Circuit) -> tuple[str, ...]:
     """Return the points that a meter's lead can touch, each once: terminals, splices and capped ends."""
-    terminals = _terminals(circuit.job)
+    terminals = terminals_of(circuit.job)
     return tuple(name for name in circuit.network.node_of if "/" not in name or name in terminals)
-
-
-def _terminals(job: Job) -> set[str]:
-    return {f"{e.id}.{letters}" for e in job.equipment.values() for letters in e.part.terminals}
 
 
 def _conductor(job: Job, name: str) -> str:
@@ -170,72 +163,6 @@ def volts_table(circuit: Circuit, call: str) -> list[TableRow]:
     rows = [(name, other) for name, other in against.items() if name != other]
     readings = read_volts(circuit, given_for(circuit, call), rows)
     return [TableRow(name, other, reading) for (name, other), reading in zip(rows, readings, strict=True)]
-
-
-# How much further off than it is a source counts that shows no return.
-_NO_RETURN_SHOWN = 5.0
-
-
-def commons(circuit: Circuit) -> dict[str, str]:
-    """Return for every terminal the point that it is read against: the return of the nearest source.
-
-    Where a source shows no terminal on its return side, as in a boiler that is called across two terminals, the reading is
-    taken between the two.
-    """
-    network = circuit.network
-    copper = _near(network)
-    returns: list[tuple[int, str]] = []
-    terminals = _terminals(circuit.job)
-    for source in network.sources:
-        branch = network.branches[source.branch]
-        owner = branch.name.partition(".")[0]
-        own = {network.node_of[name]: name for name in sorted(terminals) if name.partition(".")[0] == owner}
-        reach = copper.distances(branch.b)
-        exposed = [(reach[node], node) for node in own if node in reach and reach[node] < 5]
-        if exposed:
-            returns.append((source.branch, own[min(exposed)[1]]))
-        else:
-            hot = copper.distances(branch.a)
-            returns.append((source.branch, own[max((hot.get(node, 0.0), node) for node in own)[1]]))
-    found: dict[str, str] = {}
-    owners = [network.branches[index].name.partition(".")[0] for index, _ in returns]
-    shows = [_is_return(network, returned, copper) for returned in returns]
-    ways = [_distances(copper, network.branches[index].a, network.branches[index].b) for index, _ in returns]
-    for name in sorted(terminals):
-        node = network.node_of[name]
-        if not returns:
-            continue
-        owner = name.partition(".")[0]
-        # A terminal of equipment that has a source of its own is read against that; a source that shows no return, as a boiler
-        # called across two terminals, is nobody else's.
-        nearest_source = min(
-            range(len(returns)),
-            key=lambda s: (owners[s] != owner, ways[s][node] + (0.0 if shows[s] else _NO_RETURN_SHOWN), s),
-        )
-        against = returns[nearest_source][1]
-        if against == name and network.branches[returns[nearest_source][0]].b != node:
-            others = [other for other in sorted(terminals) if other.partition(".")[0] == owner and other != name]
-            against = against if _is_return(network, returns[nearest_source], copper) else others[0]
-        found[name] = against
-    return found
-
-
-def _distances(copper: Copper, one: int, two: int) -> dict[int, float]:
-    """Return how far every node is from the nearer of two."""
-    first, second = copper.distances(one), copper.distances(two)
-    return {node: min(first.get(node, 1e9), second.get(node, 1e9)) for node in copper.piece_of}
-
-
-def _is_return(network: Network, returned: tuple[int, str], copper: Copper) -> bool:
-    branch = network.branches[returned[0]]
-    return copper.distances(branch.b).get(network.node_of[returned[1]], 1e9) < 5
-
-
-def _near(network: Network) -> Copper:
-    """Return the copper as a graph in which loads and open contacts are far."""
-    weights = {"wire": 1.0, "jumper": 1.0, "link": 0.1, "fuse": 0.1, "short": 1.0, "contact": 20.0, "earthing": 60.0}
-    loads = dict.fromkeys(("coil", "input", "load"), 200.0)
-    return Copper(network, lambda _, branch: (weights | loads).get(branch.kind))
 
 
 def spread(quantity: str, reading: Reading) -> dict[str, Any]:

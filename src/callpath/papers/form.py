@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from callpath.calls.reading import commons
+from callpath.calls.common import pairs_in_reach
 from callpath.circuit.between import Readings
 from callpath.circuit.build import Circuit
 from callpath.circuit.snapshot import Snapshot
@@ -96,7 +96,7 @@ def forms(
         What each call may run beside what it must.
     """
     found = []
-    pairs = [(name, against) for name, against in commons(circuit).items() if name != against]
+    pairs = pairs_in_reach(circuit)
     for call, state in states.items():
         here = [item for item in taken if item.call == call]
         rows = [
