@@ -16,6 +16,7 @@ from callpath.errors import CallpathError
 from callpath.records.photo import encoded_anew
 from tests.records.pictures import picture
 from tests.web.site import Visitor, said
+from tests.web.test_job import steps_of
 
 VOLTS = {"phase": "as-left", "call": "cool", "kind": "volts", "red": "cond.Y", "black": "cond.C"}
 
@@ -96,7 +97,7 @@ def test_the_papers_of_a_phase_show_its_wiring_with_its_readings(site: Visitor) 
     site.post(f"{job}/record", {**VOLTS, "amount": "25.3"})
     shown = said(site.get(f"{job}/record"))
     assert shown.count("✓ in band") == 2
-    assert "Version 1, as me said" in shown
+    assert "Version 1, fixed by me" in shown
     assert "The version that counts, now 2" in shown
     found, left = (_words(site.get(f"{job}/papers?phase={phase}").content) for phase in ("as-found", "as-left"))
     # Each in its own column: points, expected, band, as found, as left.
@@ -120,13 +121,50 @@ def test_who_says_which_version_is_as_found_is_kept(site: Visitor) -> None:
     site.post(f"{job}/record", {**VOLTS, "phase": "as-found", "amount": "25.3"})
     assert "✗ outside" in said(site.get(f"{job}/record"))
     told = said(site.post(f"{job}/phase", {"phase": "as-found", "version": "2"}))
-    assert "Version 2, as me said" in told
+    assert "Version 2, fixed by me" in told
     assert "✓ in band" in told
     assert "taken on version 1, to be expected on 2" in told
     back = said(site.post(f"{job}/phase", {"phase": "as-found", "version": "head", "then": "versions"}))
     assert "Every version" in back
     for wrong in ({"phase": "as-dreamt", "version": "1"}, {"phase": "as-left", "version": "9"}, {"phase": "as-left"}):
         assert site.post(f"{job}/phase", wrong).status_code in (404, 422)
+
+
+def copied(site: Visitor, job: str) -> str:
+    """Return a job of which nobody has said how it was found."""
+    return site.post(f"{job}/copy").url.path
+
+
+def as_found(site: Visitor, job: str) -> str:
+    told = re.search("As found (.*?) It is another", said(site.get(f"{job}/record")))
+    assert told is not None
+    return told.group(1)
+
+
+def test_a_repair_sets_out_from_what_was_found(site: Visitor) -> None:
+    job = copied(site, site.bring("garden-cottage-green-on-common"))
+    assert as_found(site, job).startswith("The version that counts, now 1")
+    site.edit(job, "steps", step=steps_of(site.get(f"{job}/propose?how=mend").text))
+    assert as_found(site, job).startswith("Version 1, fixed by me")
+    assert "25.3 V" in said(site.post(f"{job}/record", {**VOLTS, "phase": "as-found", "amount": "25.3"}))
+    assert as_found(site, job).startswith("Version 1, fixed by me")
+
+
+def test_landing_what_lies_there_is_no_repair(site: Visitor) -> None:
+    job = copied(site, site.bring("garden-cottage-green-on-common"))
+    site.edit(job, "text", text=re.sub("(?m)^  (wall|outside)[.].*\n", "", site.file(job)).replace("landings:\n", ""))
+    site.edit(job, "steps", step=steps_of(site.get(f"{job}/propose").text))
+    assert "wall.red" in site.file(job).partition("landings")[2]
+    assert as_found(site, job).startswith("The version that counts, now 3")
+
+
+@pytest.mark.parametrize("phase", ["as-found", "as-left"])
+def test_a_photo_as_found_tells_which_version_is(site: Visitor, phase: str) -> None:
+    job = copied(site, site.bring("garden-cottage-green-on-common"))
+    site.post(f"{job}/photos", {"phase": phase}, files={"photo": ("a.png", picture("PNG"))})
+    fixed = "Version 1, fixed by me" if phase == "as-found" else "The version that counts, now 2"
+    site.edit(job, "land-end", end="wall.green@2", spot="board.G")
+    assert as_found(site, job).startswith(fixed)
 
 
 def test_what_the_phases_version_does_not_have_keeps_its_own_band(site: Visitor) -> None:
@@ -148,7 +186,7 @@ def test_a_job_made_here_is_as_found_where_it_is_first_measured_so(site: Visitor
     reading = {**VOLTS, "phase": "as-found", "red": "stat.R", "black": "stat.Y", "amount": "0"}
     site.post(f"{job}/record", reading)
     site.edit(job, "add-splice", at="hall")
-    assert "Version 2, as me said" in said(site.get(f"{job}/record"))
+    assert "Version 2, fixed by me" in said(site.get(f"{job}/record"))
 
 
 def test_as_found_is_compared_with_as_left(site: Visitor) -> None:

@@ -1,7 +1,7 @@
 """Which version shows a job as it was found, and which as it was left: said by somebody at some moment, and kept.
 
 Until somebody says, both are the version that counts. What is brought in as a file is marked as found when it comes; of another
-job, the version on which the first reading as found is taken.
+job, the version on which the first reading or photo as found is taken, or that from which a proposed repair sets out.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from callpath.errors import QuestionError, nearest
+from callpath.job.read import known_job
 from callpath.records.history import head, revision
 from callpath.records.schema import Job, PhaseMark, Revision
 
-__all__ = ["PHASES", "Phase", "known_phase", "mark", "mark_once", "phase_of", "phases"]
+__all__ = ["PHASES", "Phase", "known_phase", "mark", "mark_once", "mark_repaired", "phase_of", "phases"]
 
 PHASES = ("as-found", "as-left")
 """In the order of the work."""
@@ -86,6 +87,23 @@ def mark_once(session: Session, job: Job, name: str, version: int, person_id: in
     """Say that a version shows a phase where nobody has ever said anything of it."""
     if _mark(session, job, name) is None:
         mark(session, job, name, version, person_id)
+
+
+def mark_repaired(session: Session, job: Job, before: int, after: Revision, person_id: int) -> None:
+    """Say that the version from which a proposal set out is as found, where it undoes what was there and nobody has said."""
+    was, now = known_job(revision(session, job, before).text), known_job(after.text)
+    moved = any(
+        end is not None and end != new
+        for name, ends in was.landings.items()
+        for end, new in zip(ends, now.landings.get(name, (None, None)), strict=True)
+    )
+    set_anew = any(
+        device.settings != now.equipment[name].settings
+        for name, device in was.equipment.items()
+        if name in now.equipment
+    )
+    if moved or set_anew or set(was.jumpers) != set(now.jumpers):
+        mark_once(session, job, "as-found", before, person_id)
 
 
 def _mark(session: Session, job: Job, name: str) -> PhaseMark | None:

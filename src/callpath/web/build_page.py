@@ -16,6 +16,7 @@ from callpath.job.model import Equipment, Job, Landing
 from callpath.job.read import known_job
 from callpath.records import history
 from callpath.records.history import Change
+from callpath.records.phase import mark_repaired
 from callpath.records.schema import Revision
 from callpath.web.api_sent import Count
 from callpath.web.proved import Proved, proved
@@ -259,6 +260,8 @@ def edit_job(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Res
             record = who.job(session, job_id, edit=True)
             text, what = EDITS[do](history.revision(session, record, seen).text, form)
             new = history.change(session, record.id, Change(text, what, seen, who.person_id))
+            if do in ("steps", "way") and not new.aside:
+                mark_repaired(session, record, seen, new, who.person_id)
     except CallpathError as error:
         facts = job_facts(who, job_id)
         if do == "text":

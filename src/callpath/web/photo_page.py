@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from callpath.errors import CallpathError, QuestionError, nearest
 from callpath.job.model import Job
-from callpath.records.phase import phase_of
+from callpath.records.phase import mark_once, phase_of
 from callpath.records.photo import MOST_BYTES, Picture, encoded_anew, smaller
 from callpath.records.schema import Photo
 from callpath.web.api_sent import Number
@@ -71,6 +71,8 @@ def add_photos(request: Request, who: VisitDep, form: FormDep, job_id: str) -> R
                 )
                 for picture in pictures
             )
+            if phase == "as-found":
+                mark_once(session, job, phase, job.head, who.person_id)
     if problems:
         kept = f"{len(pictures)} of {len(sent)} photos are kept" if pictures else ""
         return record_page(request, who, job_id, {}, [*problems, *([kept] if kept else [])])
