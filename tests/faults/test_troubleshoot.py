@@ -148,6 +148,21 @@ def test_a_jump_that_would_blow_a_fuse_is_refused_in_practice() -> None:
         exercise.make(Check("running", "off", ("board.blower",), jumped=("board.R", "board.C")))
 
 
+def test_joining_two_terminals_is_reckoned_for_everything_that_could_still_be_wrong() -> None:
+    """A supply on its common burns something always; on the outdoor lead only while that pair may be touching."""
+    case = Case(job_of(HOUSE))
+    wrong = Check("running", "off", ("board.blower",), jumped=("board.R", "board.C"))
+    assert "even in a sound job" in case.danger_of([], wrong)
+    feed = Check("running", "off", ("cond.compressor",), jumped=("board.R", "board.Y"))
+    told = case.danger_of([], feed)
+    assert "if " in told
+    assert "which is not ruled out" in told
+    assert not case.danger_of([], Check("volts", "off", between=("board.R", "board.C")))
+    exercise = hide(case, 1)
+    with pytest.raises(QuestionError, match=r"do not join board\.R and board\.C"):
+        exercise.refuse(wrong)
+
+
 def test_no_jumper_is_asked_for_that_could_short_a_source_under_anything_suspected() -> None:
     """While an outdoor pair may be touching, feeding it by a jumper is not offered; what is offered trips nothing."""
     case = Case(job_of(HOUSE))

@@ -111,11 +111,11 @@ def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
     burns = Check("running", "off", ("board.blower",), jumped=("board.R", "board.C"))
     seed = next(seed for seed in range(1, 30) if hide(case, seed).world.trips(burns))
     site.post(f"{job}/practice", {"do": "hide", "seed": str(seed), "faults": "1", "alike": "some"})
-    jump = {"do": "test", "kind": "jump", "call": "off", "red": "board.R", "black": "board.G"}
-    assert "board.R jumped to board.G" in said(site.post(f"{job}/practice", jump))
+    jump = {"do": "test", "kind": "jump", "call": "off", "red": "board.R", "black": "board.W"}
+    assert "board.R jumped to board.W" in said(site.post(f"{job}/practice", jump))
     burnt = site.post(f"{job}/practice", {**jump, "black": "board.C"})
     assert burnt.status_code == 422
-    assert "would open a fuse" in said(burnt)
+    assert "even in a sound job, that would open a fuse" in said(burnt)
     hinted = said(site.get(f"{job}/practice?hint=yes")).partition("What callpath would test next")[2]
     with site.store.reading() as session:
         exercise = practice_page._exercise(proved(site.file(job)), session.query(Hunt).one())
@@ -124,7 +124,35 @@ def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
     assert words_of_test(best.test) in hinted
     assert best.cautions[0] in hinted
     told = {**jump, "do": "tell", "runs:board.blower": "yes"}
-    assert "board.R jumped to board.G: board.blower runs" in said(site.post(f"{job}/fault", told))
+    assert "board.R jumped to board.W: board.blower runs" in said(site.post(f"{job}/fault", told))
+
+
+def test_two_terminals_that_somebody_picks_are_called_harmless_only_when_proved_so(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    harmless = "shorts and overloads no source"
+    for page in ("fault", "practice"):
+        site.post(f"{job}/practice", {"do": "hide", "seed": "3", "faults": "1", "alike": "some"})
+        before = said(site.get(f"{job}/{page}"))
+        assert "Join nothing before callpath has reckoned these two through" in before
+        assert harmless not in before
+    ask = {"do": "may", "kind": "jump", "call": "off", "red": "board.R", "black": "board.C"}
+    burns = site.post(f"{job}/fault", ask)
+    assert burns.status_code == 422
+    assert "do not join board.R and board.C" in said(burns)
+    assert harmless not in said(burns)
+    taken = site.post(f"{job}/fault", {**ask, "do": "tell", "runs:board.blower": "no"})
+    assert "this answer is not taken" in said(taken)
+    assert not hunts(site) or all(hunt.kind == "practice" for hunt in hunts(site))
+    # Two that may be joined come back as the test to make, its answer asked for.
+    allowed = site.post(f"{job}/fault", {**ask, "black": "board.W"})
+    assert allowed.status_code == 200
+    assert "You may join them: at" in said(allowed)
+    assert harmless in said(allowed)
+    test = proposed(allowed.text)
+    assert test["jumped"] == ["board.R", "board.W"]
+    sent = {"do": "answer:runs board.blower", "test": json.dumps(test)}
+    taken_down = said(site.post(f"{job}/fault", sent))
+    assert re.search(r"board\.R jumped to board\.W: [^:]*board\.blower runs", taken_down)
 
 
 def test_giving_up_is_told_and_scored(site: Visitor) -> None:

@@ -132,7 +132,10 @@ def _step(case: Case, word: str, test: Check | None, seen: Sequence[Seen]) -> st
             typer.echo(f"  {plain(words_of_test(item.test))}: {plain(answer_words(item.test, item.answer))}")
         return ""
     if word.startswith("{"):
-        return read_seen(f"seen:\n  - {word}\n", case.circuit, file="answer")
+        told = read_seen(f"seen:\n  - {word}\n", case.circuit, file="answer")
+        for danger in filter(None, (case.danger_of(seen, item.test) for item in told)):
+            raise CallpathError(f"{danger}; that is not taken down")
+        return told
     if test is None or not word:
         return ""
     given = answer_of(test, word)

@@ -33,6 +33,11 @@ _BEYOND = (
     "Live line voltage, refrigerant and gas are for licensed practice.",
 )
 _GAS = "the 24 V side is proved here; the gas side is proved, and the valve changed, by licensed practice."
+_PROVED = "Join exactly these two terminals, with an insulated lead; for every suspect left that shorts and overloads no source."
+_UNPROVED = (
+    "Two wrong terminals joined open a fuse or burn a transformer. Join nothing before callpath has reckoned these two through, "
+    "for everything that could still be wrong."
+)
 # Suspects that an outcome would leave, told one by one.
 _TOLD = 8
 # What is less likely than this part of the likeliest is counted, not named.
@@ -159,13 +164,12 @@ def without_more(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:
     return tuple(told)
 
 
-def cautions_of(test: Check) -> tuple[str, ...]:
-    """Return what to be careful of in a test."""
+def cautions_of(test: Check, *, proved: bool = False) -> tuple[str, ...]:
+    """Return what to be careful of in a test; ``proved``: a jumper was found harmless under everything that could be wrong."""
     if test.jumped:
         return (
             "The power is on: line voltage stands beside these terminals.",
-            "Join exactly these two terminals, with an insulated lead; for every suspect left that shorts and overloads no "
-            "source.",
+            _PROVED if proved else _UNPROVED,
             "Equipment will start: keep clear of blower and fan, and do not run a burner or compressor unattended.",
         )
     if test.kind == "ohms":

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,7 @@ __all__ = [
     "Outcomes",
     "candidate_tests",
     "direct_tests",
+    "harmed",
     "jump_pairs",
     "outcomes_of",
     "place_of",
@@ -181,6 +182,15 @@ def _across(circuit: Circuit, element: str) -> Iterator[Check]:
         yield Check("ohms", between=pair, lifted=lifted)
 
 
+def harmed(shows: Shows, rows: Ints, setup: Setup) -> NDArray[np.bool_]:
+    """Return under which hypotheses a jumper opens a fuse, burns a source or takes more than one's nameplate, (rows,)."""
+    guards = [i for i, bit in enumerate(shows.network.bits) if bit.sense != "volts"]
+    whole = shows.settled(replace(setup, jumped=None), rows)[:, guards]
+    trips = (shows.settled(setup, rows)[:, guards] & ~whole).any(axis=1)
+    found: NDArray[np.bool_] = np.logical_or(trips, (shows.source_load(setup, rows) > 1).any(axis=1))
+    return found
+
+
 def safe_jumps(shows: Shows, rows: Ints, pairs: Sequence[Pair], call: str = "off") -> Iterator[Check]:
     """Yield a look at what runs with two terminals jumped, where that is safe under every hypothesis of ``rows``.
 
@@ -191,13 +201,10 @@ def safe_jumps(shows: Shows, rows: Ints, pairs: Sequence[Pair], call: str = "off
     pairs : sequence of pairs
         Terminals to jump.
     """
-    network = shows.network
-    guards = [i for i, bit in enumerate(network.bits) if bit.sense != "volts"]
     shows.settle_all([Setup(call), *(Setup(call, pair) for pair in pairs)], rows)
-    whole = shows.settled(Setup(call), rows)[:, guards]
     for pair in pairs:
         setup = Setup(call, pair)
-        if (shows.settled(setup, rows)[:, guards] & ~whole).any() or (shows.source_load(setup, rows) > 1).any():
+        if harmed(shows, rows, setup).any():
             continue
         # Looked at are the things at that place, and whatever the jumper ought to start.
         at = shows.circuit.job.equipment[pair[0].partition(".")[0]].at

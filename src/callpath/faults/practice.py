@@ -91,6 +91,17 @@ class Exercise:
         """Everything seen so far, the complaint first."""
         return [self.complaint, *(step.seen for step in self.path.steps)]
 
+    def refuse(self, check: Check) -> None:
+        """Refuse a test that nobody should make: a jumper that could do harm, as far as what was seen tells.
+
+        Raises
+        ------
+        QuestionError
+            It could short or overload a source under anything that could still be wrong.
+        """
+        if danger := self.case.danger_of(self.seen, check):
+            raise QuestionError(f"{danger}; nothing was done")
+
     def make(self, check: Check) -> Step:
         """Make a test and return what it showed.
 

@@ -19,10 +19,11 @@ from callpath.circuit.build import Circuit, build
 from callpath.circuit.solve import Ints
 from callpath.errors import QuestionError, nearest
 from callpath.faults.answer import Answer, Leaf, Next, Suspect, cautions_of, one_for_a_range, shown_words, without_more
-from callpath.faults.asked import Check, Seen
+from callpath.faults.asked import Check, Seen, Setup
 from callpath.faults.candidate import (
     Outcomes,
     candidate_tests,
+    harmed,
     jump_pairs,
     outcomes_of,
     place_of,
@@ -39,6 +40,7 @@ from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.faults.verdict import Told, Verdict, groups_of
+from callpath.faults.words import faults_words
 from callpath.job.model import Job
 from callpath.progress import step
 
@@ -159,7 +161,7 @@ class Case:
         QuestionError
             The job has no such location.
         """
-        where = self._standing(seen, at)
+        where = self.standing(seen, at)
         belief = self.belief(seen)
         probability = belief.probability
         rows = self._heavy(probability)
@@ -212,7 +214,8 @@ class Case:
 
     # -- tests -------------------------------------------------------------------------------------------------
 
-    def _standing(self, seen: Sequence[Seen], at: str | None) -> str:
+    def standing(self, seen: Sequence[Seen], at: str | None = None) -> str:
+        """Return where the technician stands: as told, else where the last test was, else at the first thermostat."""
         places = self.locations
         if at is not None and at not in places:
             raise QuestionError(f"this job has no location '{at}'; {nearest(at, places)}")
@@ -276,8 +279,29 @@ class Case:
         """Tell whether a jumper shorts and overloads nothing under anything that could at all be wrong."""
         if test.jumped is None:
             return True
-        could_be = np.union1d(np.flatnonzero(probability > _COULD_BE), [0])
+        could_be = _could_be(probability)
         return any(safe.jumped == test.jumped for safe in safe_jumps(shows, could_be, [test.jumped], test.call))
+
+    def danger_of(self, seen: Sequence[Seen], test: Check) -> str:
+        """Return why two terminals must not be joined for a test that somebody thought of; empty where nothing can be harmed.
+
+        It is reckoned for the sound job and for everything that could still be wrong after what was seen.
+        """
+        if test.jumped is None:
+            return ""
+        probability, shows = self.belief(seen).probability, self.shows(seen)
+        if test.jumped not in shows.jumps:
+            shows = Shows(*self._hypotheses, (test.jumped,))
+        rows = _could_be(probability)
+        harms = rows[harmed(shows, rows, Setup(test.call, test.jumped))]
+        if not len(harms):
+            return ""
+        held = self.universe.faults_of(int(harms[probability[harms].argmax()]))
+        when = f"if {faults_words(held)}, which is not ruled out" if held and 0 not in harms else "even in a sound job"
+        return (
+            f"do not join {test.jumped[0]} and {test.jumped[1]}: {when}, that would open a fuse or burn or overload a "
+            "transformer"
+        )
 
     def next_planned(
         self, chosen: Choice, found: Outcomes, rows: Ints, groups: Ints, probability: NDArray[np.float64], why: str = ""
@@ -325,7 +349,13 @@ class Case:
             leaves.append(Leaf(share, shown_words(found, int(outcome)), left_over))
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
-        return Next(found.test, at, minutes, bits, why, cautions_of(found.test), tuple(leaves))
+        return Next(found.test, at, minutes, bits, why, cautions_of(found.test, proved=True), tuple(leaves))
+
+
+def _could_be(probability: NDArray[np.float64]) -> Ints:
+    """Return the hypotheses that no jumper may harm anything under: the sound job, and all that could still be wrong."""
+    found: Ints = np.union1d(np.flatnonzero(probability > _COULD_BE), [0])
+    return found
 
 
 def _looked_at(test: Check, made: Collection[Check]) -> bool:

@@ -210,7 +210,7 @@ class _Grown:
             for branch in node.branches
         )
         at = place_of(self.case.circuit, found.test)
-        return Step(found.test, at, node.choice.minutes, cautions_of(found.test), answers)
+        return Step(found.test, at, node.choice.minutes, cautions_of(found.test, proved=True), answers)
 
     def _by_ohms(self, columns: Ints) -> Step | End:
         """Return the search among faults that only an ohmmeter can tell apart."""

@@ -9,8 +9,10 @@ from starlette.responses import Response
 
 from callpath.calls.reading import points_of
 from callpath.errors import CallpathError, QuestionError
-from callpath.faults.answer import advice_for, cautions_of
+from callpath.faults.answer import Next, advice_for, cautions_of
 from callpath.faults.asked import Check, Seen
+from callpath.faults.candidate import places_of_check
+from callpath.faults.choose import minutes_of
 from callpath.faults.places import coils_of
 from callpath.faults.practice import right
 from callpath.faults.seen import read_seen
@@ -19,6 +21,7 @@ from callpath.faults.words import answer_words, faults_words, words_of_test
 from callpath.records import history
 from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
+from callpath.records.schema import Hunt
 from callpath.web.api_sent import Count
 from callpath.web.ask_page import call_asked
 from callpath.web.asked_form import answered, as_value, check_of, made_up, shortcuts
@@ -60,7 +63,7 @@ def fault(request: Request, who: VisitDep, job_id: str) -> Response:
     return _page(request, who, job_id, [])
 
 
-def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Response:
+def _page(request: Request, who: Visit, job_id: str, problems: list[str], chosen: Next | None = None) -> Response:
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
         hunt = open_hunt(session, facts["record"], "fault")
@@ -77,7 +80,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
             except QuestionError as error:
                 problems = [*problems, str(error)]
         told = asking_facts(found, case)
-        quick = shortcuts(case, answer.next.test) if answer and answer.next else ()
+        following = chosen or (answer.next if answer else None)
+        quick = shortcuts(case, following.test) if following else ()
     return page(
         request,
         "fault.html",
@@ -85,6 +89,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str]) -> Res
         hunt=hunt,
         seen=seen,
         answer=answer,
+        next=following,
+        chosen=chosen,
         shown=_SHOWN,
         problems=problems,
         quick=quick,
@@ -121,13 +127,27 @@ def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
         found = proved(history.revision(session, job, hunt.version if hunt else job.head).text)
         assumed = assumptions(session, job)
     try:
-        _step(who, job_id, found, assumed, form)
+        if form.word("do") == "may":
+            return _page(request, who, job_id, [], _allowed(found.case_of(assumed), hunt, form, found))
+        _step(who, job_id, found, assumed, hunt, form)
     except CallpathError as error:
         return _page(request, who, job_id, problems_of(error))
     return back(f"/jobs/{job_id}/fault")
 
 
-def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, form: FormDep) -> None:
+def _allowed(case: Case, hunt: Hunt | None, form: FormDep, found: Proved) -> Next:
+    """Return a jumper that somebody thought of as the next test, where it can do no harm."""
+    with found.asking:
+        test = made_up(case, form, unanswered=True).test
+        seen = seen_of(hunt, case) if hunt else []
+        if danger := case.danger_of(seen, test):
+            raise CallpathError(f"{danger}.")
+        at = case.standing(seen)
+        minutes, where = minutes_of(case.circuit, case.minutes, test, at), places_of_check(case.circuit, test)[0]
+        return Next(test, where, minutes, 0.0, "it is the test that you chose", cautions_of(test, proved=True), ())
+
+
+def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, before: Hunt | None, form: FormDep) -> None:
     do, _, given = form.word("do").partition(":")
     new: Seen | None = None
     with found.asking:
@@ -139,6 +159,9 @@ def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, form: Fo
         elif do == "skip":
             test = check_of(case, form.text("test"))
             new = Seen(test, right(case, test))
+        told = seen_of(before, case) if before else []
+        if do != "skip" and new is not None and (danger := case.danger_of(told, new.test)):
+            raise CallpathError(f"{danger}; this answer is not taken.")
     with who.store.writing() as session:
         job = who.job(session, job_id, edit=True)
         hunt = open_hunt(session, job, "fault") or begin_hunt(session, job, "fault", who.person_id)

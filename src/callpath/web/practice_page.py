@@ -143,7 +143,9 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
     with found.asking:
         exercise = _exercise(found, hunt)
         if do == "test":
-            exercise.make(made_up(exercise.case, form, unanswered=True).test)
+            check = made_up(exercise.case, form, unanswered=True).test
+            exercise.refuse(check)
+            exercise.make(check)
         elif do == "mend" and not exercise.names(named):
             raise CallpathError(f"mending {named or 'nothing'} does not mend it, or not all of it")
         elif do not in ("mend", "stop"):
