@@ -57,3 +57,18 @@ def test_every_job_is_on_one_sheet(site: Visitor) -> None:
         assert jobs(session, among=some, most=5)[1] == 7
         assert {job.id for job in jobs(session, search="garden", among=some)[0]} == set(some)
         assert jobs(session, among=[]) == ([], 0)
+
+
+def test_a_new_job_in_which_nothing_can_run_is_not_told_clean(site: Visitor) -> None:
+    given = {"thermostat": "thermostat/line-voltage", "indoor": "indoor/furnace-board", "wall": "18/5", "land": "yes"}
+    told = said(site.post("/new", given))
+    assert "✗ Nothing runs on any call" in told
+    assert "stat works by line voltage and board is worked by 24 V contacts: they do not fit each other" in told
+    assert "✓ Clean" not in told
+
+
+def test_a_cable_that_is_none_makes_no_job(site: Visitor) -> None:
+    given = {"thermostat": "thermostat/single-supply", "indoor": "indoor/furnace-board", "wall": "18/5x"}
+    told = site.post("/new", given)
+    assert told.status_code == 422
+    assert "wall cable: '18/5x' is no gauge and number; did you mean '18/5'?" in said(told)

@@ -45,6 +45,8 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
             out.print(Padding(plain(line), (0, 0, 0, 2)))
         out.print()
     show_ways(found.ways_out)
+    if found.proof.nothing_runs:
+        out.print(Text(plain(found.proof.nothing_runs), style="bold red"))
     best = "no better landing exists" if found.optimal else "better landings were not ruled out: too many ways to try"
     out.print(
         Text(f"{found.proof.verdict}", style="bold green" if found.proof.verdict == "clean" else "bold red").append(

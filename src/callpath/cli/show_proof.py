@@ -31,7 +31,11 @@ def show_proof(proof: Proof, caution: str) -> None:
     told = ", ".join(
         f"{n} {severity}{'' if n == 1 or severity == 'weak' else 's'}" for severity, n in counts.items() if n
     )
-    if proof.verdict == "clean":
+    if proof.verdict == "clean" and proof.nothing_runs:
+        out.print(
+            Text("nothing runs", style="bold red").append(f" on any call, so nothing can be wrong ({told})", style="")
+        )
+    elif proof.verdict == "clean":
         examined = " in the states examined, which are not all" if proof.bounded else ""
         # Where nothing is served nothing can fail to be.
         served = "" if proof.serves else ", and no call is served yet"

@@ -179,7 +179,9 @@ def _findings(main: ET.Element, book: Book) -> None:
     examined = f"{book.proof.states_examined} states examined" + (
         f"; {book.proof.bounded}" if book.proof.bounded else ""
     )
-    if not found:
+    if not found and book.proof.nothing_runs:
+        _add(section, "p", f"{book.proof.nothing_runs[0].upper()}{book.proof.nothing_runs[1:]}. {examined}.")
+    elif not found:
         _add(section, "p", f"Clean: nothing worse than a note. {examined}.")
     else:
         _add(section, "p", f"The wiring as written here is not right. {examined}. The numbers stand in the diagram.")

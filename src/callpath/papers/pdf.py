@@ -119,6 +119,7 @@ def _proof(book: Book) -> dict[str, Any]:
     found = marks(proof.findings)
     return {
         "verdict": proof.verdict,
+        "nothing": f"{proof.nothing_runs[0].upper()}{proof.nothing_runs[1:]}." if proof.nothing_runs else "",
         "examined": f"{proof.states_examined} states examined" + (f"; {proof.bounded}" if proof.bounded else ""),
         "findings": [
             {

@@ -35,6 +35,8 @@ CODES: dict[str, tuple[str, str]] = {
     "idle-safety": ("weak", "a safety that is wired and does not stop what it is there to stop when it opens"),
     "idle-control": ("weak", "a control switch that is wired and changes nothing, open or closed"),
     "crowded-terminal": ("weak", "more conductors on a terminal than it takes"),
+    "nothing-served": ("note", "no call is served, and none runs anything: nothing is wrong because nothing works"),
+    "no-fit": ("note", "a thermostat works in another way than all that it could call: line voltage, 24 V, millivolts"),
     "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
     "spare": ("note", "a conductor landed nowhere"),
     "relies-on-chassis": ("note", "the way back runs through metal"),

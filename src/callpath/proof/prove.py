@@ -23,6 +23,7 @@ from callpath.proof.landed import (
 )
 from callpath.proof.letters import letter_traps
 from callpath.proof.no_return import no_returns
+from callpath.proof.nothing import no_fit, nothing_served
 from callpath.proof.safety import Switch, idle_safeties, switches
 from callpath.proof.states import Examined, examine
 from callpath.proof.stay import stays_on
@@ -52,6 +53,8 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     chatters,
     idle_safeties,
     crowded_terminals,
+    nothing_served,
+    no_fit,
     off_colours,
     spares,
     relies_on_chassis,
@@ -96,6 +99,11 @@ class Proof:
     def verdict(self) -> str:
         """``clean`` or ``findings``."""
         return "clean" if all(finding.severity == "note" for finding in self.findings) else "findings"
+
+    @property
+    def nothing_runs(self) -> str:
+        """Why nothing runs on any call though there is equipment that could; empty where something does."""
+        return next((finding.message for finding in self.findings if finding.code == "nothing-served"), "")
 
     def as_json(self) -> dict[str, Any]:
         """Return the proof in the contract's form, with ``serves`` and ``bounded`` beside it."""

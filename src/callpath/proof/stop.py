@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from callpath.calls.letters import foreign
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
 from callpath.parts.model import Element
@@ -99,6 +100,8 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
         if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.
             return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
+        if stop in _terminals(job) and foreign(job, last, stop):
+            return f"{last} and {stop} do not go together: fit a thermostat of the equipment's own kind"
         if stop in _terminals(job) and "dry" in _means(job, stop):
             return f"join {last} to {stop} by a dry contact that the call closes, and by nothing else"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
