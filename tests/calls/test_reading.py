@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from callpath.calls.closing import callers_of
 from callpath.calls.common import commons, pairs_in_reach
 from callpath.calls.reading import (
     amps_in,
@@ -18,11 +20,14 @@ from callpath.calls.reading import (
     volts_between,
     volts_table,
 )
-from callpath.circuit.build import build
+from callpath.circuit.build import Circuit, build
 from callpath.errors import QuestionError
 from callpath.faults.asked import Check
 from callpath.faults.world import World
+from callpath.job import load_job
 from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, amended, data, job_of
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 # A boiler's call terminals led straight to a thermostat that belongs to an air handler.
 TT = data("""
@@ -113,6 +118,23 @@ def test_a_thermostat_without_a_common_is_read_across_its_contacts() -> None:
     assert volts_between(circuit, "cool", "stat.R", "stat.Y").value < 0.1
     # An anticipator within the thermostat's own lead is no other end.
     assert ("stat.R", "stat.W") in pairs_in_reach(build(job_of(ZONE)))
+
+
+def test_one_of_several_thermostats_calls_alone() -> None:
+    """Two zones on one source: the valve of who does not call stays without volts."""
+    zones = build(load_job(EXAMPLES / "schoolhouse-zone-valves.job.yaml"))
+    stats = callers_of(zones.job, "heat")
+    assert len(stats) > 1
+    valves = [name for name, e in zones.job.equipment.items() if e.part.part == "accessory/zone-valve"]
+    opened = {stat: {valve for valve in valves if _opens(zones, valve, [stat])} for stat in stats}
+    assert all(len(mine) == 1 for mine in opened.values())
+    assert set().union(*opened.values()) == {valve for valve in valves if _opens(zones, valve, [])} == set(valves)
+    with pytest.raises(QuestionError, match="no thermostat"):
+        volts_table(zones, "heat", by=["nobody"])
+
+
+def _opens(circuit: Circuit, valve: str, by: list[str]) -> bool:
+    return volts_between(circuit, "heat", f"{valve}.M1", f"{valve}.M2", by=by).value > 15
 
 
 def test_an_open_common_shows_where_the_equipment_is() -> None:

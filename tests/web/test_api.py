@@ -77,6 +77,11 @@ def test_it_answers_as_the_commands_do(site: Visitor, capsys: pytest.CaptureFixt
             ),
             f"{job}/sequence?call=cool&then=fan@300&power-off=board@400&power-on=board@430&stopped-ago=60&by=stat&frost=true",
         ),
+        (("read", file, "-c", "cool", "--by", "stat"), f"{job}/read?call=cool&by=stat"),
+        (
+            ("read", file, "-c", "cool", "--by", "stat", "--between", "cond.Y", "cond.C"),
+            f"{job}/read?call=cool&by=stat&between=cond.Y&between=cond.C",
+        ),
         (("mend", file), f"{job}/mend"),
         (("land", file), f"{job}/land"),
         (("parts",), "/api/parts"),

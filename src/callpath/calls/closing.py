@@ -10,7 +10,17 @@ from callpath.errors import QuestionError, nearest
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import CallRule, fitted
 
-__all__ = ["CALL_ORDER", "call_rules", "calls_of_job", "given_for", "given_for_each", "outputs_for", "thermostats"]
+__all__ = [
+    "CALL_ORDER",
+    "call_rules",
+    "callers_of",
+    "calls_of_job",
+    "check_callers",
+    "given_for",
+    "given_for_each",
+    "outputs_for",
+    "thermostats",
+]
 
 CALL_ORDER = (
     "off",
@@ -53,6 +63,28 @@ def calls_of_job(circuit: Circuit) -> tuple[str, ...]:
                 found.add(call)
     known = [call for call in CALL_ORDER if call in found]
     return (*known, *sorted(found.difference(known)))
+
+
+def callers_of(job: Job, call: str) -> tuple[str, ...]:
+    """Return the thermostats that can make a call."""
+    return tuple(stat.id for stat in thermostats(job) if call in call_rules(stat))
+
+
+def check_callers(job: Job, call: str, callers: Collection[str]) -> None:
+    """Raise where a call is to be made by what does not make it; ``off``, and no call at all, are everybody's.
+
+    Raises
+    ------
+    QuestionError
+        There is no such thermostat, or it cannot make the call.
+    """
+    stats = {stat.id: stat for stat in thermostats(job)}
+    for name in callers:
+        if name not in stats:
+            raise QuestionError(f"this job has no thermostat '{name}'; {nearest(name, stats)}".removesuffix("; "))
+        possible = call_rules(stats[name])
+        if call not in ("", "off") and call not in possible:
+            raise QuestionError(f"{name} cannot call '{call}'; {nearest(call, possible)}")
 
 
 def outputs_for(job: Job, call: str, callers: Collection[str] | None = None) -> dict[str, tuple[str, ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callpath.calls.closing import call_rules, calls_of_job, thermostats
+from callpath.calls.closing import calls_of_job, check_callers
 from callpath.circuit.build import Circuit
 from callpath.errors import QuestionError, nearest
 
@@ -66,15 +66,11 @@ def check_outside(circuit: Circuit, item: Interruption) -> None:
     QuestionError
         With the nearest valid words.
     """
-    stats = {stat.id: stat for stat in thermostats(circuit.job)}
     _known(item.contact, circuit.field_contacts, "this job has no field contact")
-    _known(item.caller, stats, "this job has no thermostat")
     _known(item.call, calls_of_job(circuit), "no thermostat of this job can call")
     _known(item.flame, burners(circuit), "this job has no burner that proves a flame called")
     _known(item.power, (*circuit.job.equipment, EVERYTHING), "this job has no equipment")
-    if item.call not in ("", "off") and item.caller and item.call not in call_rules(stats[item.caller]):
-        possible = call_rules(stats[item.caller])
-        raise QuestionError(f"{item.caller} cannot call '{item.call}'; {nearest(item.call, possible)}")
+    check_callers(circuit.job, item.call, [item.caller] if item.caller else [])
 
 
 def _known(word: str, valid: object, complaint: str) -> None:

@@ -7,10 +7,11 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from callpath.calls.closing import given_for
+from callpath.calls.closing import check_callers, given_for
 from callpath.calls.common import commons, terminals_of
 from callpath.circuit.build import Circuit, build, end_node
 from callpath.circuit.meter import Reading, read_amps, read_ohms, read_volts
+from callpath.circuit.solve import Bools
 from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job
 from callpath.parts.catalogue import physics
@@ -18,6 +19,7 @@ from callpath.parts.catalogue import physics
 __all__ = [
     "TableRow",
     "amps_in",
+    "asked_for",
     "fuse_ends",
     "lifted_job",
     "ohms_between",
@@ -98,31 +100,50 @@ def touchable(circuit: Circuit) -> tuple[str, ...]:
     return tuple(name for name in circuit.network.node_of if "/" not in name or name in terminals)
 
 
+def asked_for(circuit: Circuit, call: str, by: Collection[str] = ()) -> Bools:
+    """Return one row of given bits for a call that some thermostats make, or all that can where none is named.
+
+    Raises
+    ------
+    QuestionError
+        There is no such thermostat, or it cannot make the call.
+    """
+    given = given_for(circuit, call)
+    check_callers(circuit.job, call, by)
+    return given_for(circuit, call, by) if by else given
+
+
 def _conductor(job: Job, name: str) -> str:
     if name not in job.landings:
         raise QuestionError(f"this job has no conductor '{name}'; {nearest(name, job.landings)}")
     return name
 
 
-def volts_between(circuit: Circuit, call: str, one: str, two: str, *, low_z: bool = False) -> Reading:
+def volts_between(
+    circuit: Circuit, call: str, one: str, two: str, *, low_z: bool = False, by: Collection[str] = ()
+) -> Reading:
     """Return what a voltmeter shows between two points on a call [V RMS].
 
     Parameters
     ----------
     low_z : bool
         Use a low-impedance meter (3 kΩ) in place of a 10 MΩ one.
+    by : collection of str
+        The thermostats that make the call; all that can, where none is named.
     """
     pair = (point(circuit, one), point(circuit, two))
     ohms = physics()["low-z-meter-ohms"] if low_z else None
-    return read_volts(circuit, given_for(circuit, call), [pair], meter_ohms=ohms)[0]
+    return read_volts(circuit, asked_for(circuit, call, by), [pair], meter_ohms=ohms)[0]
 
 
-def amps_in(circuit: Circuit, call: str, conductor: str) -> Reading:
+def amps_in(circuit: Circuit, call: str, conductor: str, *, by: Collection[str] = ()) -> Reading:
     """Return what a clamp meter shows around a conductor on a call [A RMS]."""
-    return read_amps(circuit, given_for(circuit, call), _conductor(circuit.job, conductor))
+    return read_amps(circuit, asked_for(circuit, call, by), _conductor(circuit.job, conductor))
 
 
-def ohms_between(circuit: Circuit, one: str, two: str, *, call: str = "off", lifted: Collection[str] = ()) -> Reading:
+def ohms_between(
+    circuit: Circuit, one: str, two: str, *, call: str = "off", lifted: Collection[str] = (), by: Collection[str] = ()
+) -> Reading:
     """Return what an ohmmeter shows between two points with every source off [Ω].
 
     Parameters
@@ -131,12 +152,14 @@ def ohms_between(circuit: Circuit, one: str, two: str, *, call: str = "off", lif
         What the thermostats ask for meanwhile; those that live on cells keep their contacts closed.
     lifted : collection of str
         Conductors taken off whichever of the two points they sit on.
+    by : collection of str
+        The thermostats that make the call; all that can, where none is named.
     """
     for name in (one, two):
         point(circuit, name)
     if lifted:
         circuit = build(lifted_job(circuit.job, lifted, (one, two)))
-    return read_ohms(circuit, given_for(circuit, call), point(circuit, one), point(circuit, two))
+    return read_ohms(circuit, asked_for(circuit, call, by), point(circuit, one), point(circuit, two))
 
 
 def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) -> Job:
@@ -157,11 +180,11 @@ def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) 
     return replace(job, landings=landings)
 
 
-def volts_table(circuit: Circuit, call: str) -> list[TableRow]:
-    """Return the reading of every terminal against its common on a call."""
+def volts_table(circuit: Circuit, call: str, *, by: Collection[str] = ()) -> list[TableRow]:
+    """Return the reading of every terminal against its common on a call, made by some thermostats or by all that can."""
     against = commons(circuit)
     rows = [(name, other) for name, other in against.items() if name != other]
-    readings = read_volts(circuit, given_for(circuit, call), rows)
+    readings = read_volts(circuit, asked_for(circuit, call, by), rows)
     return [TableRow(name, other, reading) for (name, other), reading in zip(rows, readings, strict=True)]
 
 

@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from callpath.calls.closing import call_rules, given_for, thermostats
+from callpath.calls.closing import call_rules, check_callers, given_for, thermostats
 from callpath.calls.delayed import Delayed, Turn, cycles, late_contacts, triggers
 from callpath.calls.guard import Safety, safeties
 from callpath.calls.outside import EVERYTHING, LONGEST_S, Interruption, check_outside
@@ -72,7 +72,8 @@ def timing(
         The call, a field contact, thermostat, burner or equipment does not exist.
     """
     given_for(circuit, call)
-    for item in (*interruptions, *(Interruption(0, call=call, caller=stat) for stat in callers or ())):
+    check_callers(circuit.job, call, callers or ())
+    for item in interruptions:
         check_outside(circuit, item)
     line = _Timeline(circuit, stopped_ago_s, frost=frost)
     line.run(call, callers, sorted(interruptions, key=lambda item: item.at_s))

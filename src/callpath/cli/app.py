@@ -103,12 +103,17 @@ def prove(job: JobFile, as_json: AsJson = False) -> int:
         "read garden.job.yaml --call cool",
         "read garden.job.yaml --call cool --between cond.Y cond.C",
         "read garden.job.yaml --call cool --amps outside.red",
+        "read zones.job.yaml --call heat --by upstairs",
         "read garden.job.yaml --ohms --between cond.Y cond.C --lift outside.red",
     )
 )
 def read(
     job: JobFile,
     call: Call = "off",
+    by: Annotated[
+        list[str] | None,
+        typer.Option("--by", metavar="THERMOSTAT", help="It alone makes the call; all that can, without it."),
+    ] = None,
     between: Annotated[
         tuple[str, str] | None,
         typer.Option("--between", "-b", metavar="A B", help="The two points of the leads, such as cond.Y, wall.red@1."),
@@ -132,26 +137,28 @@ def read(
     from callpath.cli import show_reading
 
     _check_read_options(between, amps, ohms, lift or [], meter)
-    circuit = _circuit(job)
+    circuit, who = _circuit(job), by or []
+    on = f"on '{call}'" + (f" by {', '.join(who)}" if who else "")
+    told = {"call": call, **({"by": who} if who else {})}
     if amps is not None:
-        found = reading.amps_in(circuit, call, amps)
-        document = {"call": call, "conductor": amps, **show_reading.spread("amps", found)}
-        text = f"{amps} on '{call}'"
+        found = reading.amps_in(circuit, call, amps, by=who)
+        document = {**told, "conductor": amps, **show_reading.spread("amps", found)}
+        text = f"{amps} {on}"
     elif between is not None and ohms:
-        found = reading.ohms_between(circuit, *between, call=call, lifted=lift or [])
+        found = reading.ohms_between(circuit, *between, call=call, lifted=lift or [], by=who)
         document = {"between": list(between), **show_reading.spread("ohms", found)}
         text = f"{between[0]} to {between[1]}, every source off" + (f", {', '.join(lift)} lifted" if lift else "")
     elif between is not None:
-        found = reading.volts_between(circuit, call, *between, low_z=meter is MeterKind.low_z)
-        document = {"call": call, "between": list(between), **show_reading.spread("volts", found)}
-        text = f"{between[0]} to {between[1]} on '{call}'"
+        found = reading.volts_between(circuit, call, *between, low_z=meter is MeterKind.low_z, by=who)
+        document = {**told, "between": list(between), **show_reading.spread("volts", found)}
+        text = f"{between[0]} to {between[1]} {on}"
     else:
-        rows = reading.volts_table(circuit, call)
+        rows = reading.volts_table(circuit, call, by=who)
         if as_json:
             readings = [{"between": [r.terminal, r.against], **show_reading.spread("volts", r.reading)} for r in rows]
-            _print_json({"call": call, "readings": readings})
+            _print_json({**told, "readings": readings})
         else:
-            show_reading.show_table(circuit.job.title, call, rows, CAUTION)
+            show_reading.show_table(circuit.job.title, on, rows, CAUTION)
         return 0
     if as_json:
         _print_json(document)

@@ -32,11 +32,11 @@ def show_reading(text: str, document: dict[str, Any]) -> None:
     out.print(_SPREAD, style="dim")
 
 
-def show_table(title: str, call: str, rows: list[TableRow], caution: str) -> None:
+def show_table(title: str, on: str, rows: list[TableRow], caution: str) -> None:
     """Print the reading of every terminal against its common."""
     out = console()
     table = Table(
-        title=f"{plain(title)}: on '{call}'", title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
+        title=f"{plain(title)}: {plain(on)}", title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
     )
     table.add_column("terminal")
     table.add_column("against")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from callpath.calls.need import Needs
 from callpath.circuit.build import Circuit, build
-from callpath.circuit.snapshot import SourceLoad
+from callpath.circuit.snapshot import Snapshot, SourceLoad
 from callpath.job.model import Job
 from callpath.proof.anticipator import anticipators_off
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
@@ -32,7 +33,7 @@ from callpath.proof.unwanted import chatters, unwanted_runs
 from callpath.proof.valve import never_opened
 from callpath.proof.weak import fuse_sizes, over_va, weak_loads
 
-__all__ = ["RULES", "CallResult", "Proof", "prove"]
+__all__ = ["RULES", "CallResult", "Proof", "call_result", "prove"]
 
 RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     shorts,
@@ -134,6 +135,13 @@ class Proof:
         }
 
 
+def call_result(needs: Needs, call: str, state: Snapshot, callers: Collection[str] | None = None) -> CallResult:
+    """Return what a call does in its settled state; ``callers`` are the thermostats that make it, all that can without."""
+    must = needs.must_run(call, callers)
+    may = needs.may_run(call, callers) - must
+    return CallResult(state.running, tuple(sorted(must)), tuple(sorted(may)), state.sources, state.opened)
+
+
 def prove(job: Job, circuit: Circuit | None = None) -> Proof:
     """Settle every call in every combination of field contacts and live sources, and report what is found.
 
@@ -147,16 +155,7 @@ def prove(job: Job, circuit: Circuit | None = None) -> Proof:
     circuit = circuit or build(job)
     examined = examine(circuit)
     findings = ranked(merged([finding for rule in RULES for finding in rule(examined)]))
-    calls = {
-        call: CallResult(
-            state.running,
-            tuple(sorted(examined.needs.must_run(call))),
-            tuple(sorted(examined.needs.may_run(call) - examined.needs.must_run(call))),
-            state.sources,
-            state.opened,
-        )
-        for call, state in examined.plain.items()
-    }
+    calls = {call: call_result(examined.needs, call, state) for call, state in examined.plain.items()}
     return Proof(
         job,
         tuple(findings),

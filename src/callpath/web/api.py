@@ -317,6 +317,7 @@ def read(
     who: VisitDep,
     job_id: Word,
     call: Word = "off",
+    by: Several = None,
     between: Annotated[list[Word] | None, Query(max_length=2)] = None,
     amps: Word = "",
     ohms: bool = False,
@@ -325,19 +326,20 @@ def read(
 ) -> dict[str, Any]:
     """Return what a meter shows, as ``callpath read --json`` does; without two points a table."""
     with _asked(who, job_id) as found:
+        told: dict[str, Any] = {"call": call, **({"by": by} if by else {})}
         if amps:
-            return {"call": call, "conductor": amps, **spread("amps", amps_in(found.circuit, call, amps))}
+            return {**told, "conductor": amps, **spread("amps", amps_in(found.circuit, call, amps, by=by or ()))}
         if not between:
-            rows = volts_table(found.circuit, call)
+            rows = volts_table(found.circuit, call, by=by or ())
             readings = [{"between": [row.terminal, row.against], **spread("volts", row.reading)} for row in rows]
-            return {"call": call, "readings": readings}
+            return {**told, "readings": readings}
         if len(between) != 2:
             raise CallpathError("a meter has two leads: give between twice")
         if ohms:
-            reading = ohms_between(found.circuit, between[0], between[1], call=call, lifted=lift or [])
+            reading = ohms_between(found.circuit, between[0], between[1], call=call, lifted=lift or [], by=by or ())
             return {"between": between, **spread("ohms", reading)}
-        reading = volts_between(found.circuit, call, between[0], between[1], low_z=low_z)
-        return {"call": call, "between": between, **spread("volts", reading)}
+        reading = volts_between(found.circuit, call, between[0], between[1], low_z=low_z, by=by or ())
+        return {**told, "between": between, **spread("volts", reading)}
 
 
 @router.get("/jobs/{job_id}/sequence")

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from callpath.calls.closing import calls_of_job, given_for
-from callpath.calls.reading import amps_in, ohms_between, points_at, volts_between, volts_table
+from callpath.calls.closing import callers_of, calls_of_job, thermostats
+from callpath.calls.need import Needs
+from callpath.calls.reading import amps_in, asked_for, ohms_between, points_at, volts_between, volts_table
 from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import CallpathError
+from callpath.job.model import Job
 from callpath.job.write import job_data, job_text
+from callpath.proof.prove import CallResult, call_result
 from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import page, problems_of
 from callpath.web.visit import VisitDep
 
-__all__ = ["call_asked", "router"]
+__all__ = ["Caller", "call_asked", "callers", "router", "still_calling"]
 
 router = APIRouter()
 
@@ -51,6 +56,33 @@ def call_asked(found: Proved, call: str) -> tuple[str, tuple[str, ...]]:
     return call or usual, calls
 
 
+@dataclass(frozen=True)
+class Caller:
+    """Somebody who can make a call, to be chosen with one tap: ``by`` is who makes it after that."""
+
+    words: str
+    by: tuple[str, ...]
+    chosen: bool
+
+
+def callers(job: Job, call: str, by: Collection[str]) -> list[Caller]:
+    """Return who can be chosen to make a call; nobody where only one can, or the call is made by not calling."""
+    able = callers_of(job, call)
+    if len(able) < 2 or call == "off":
+        return []
+    found = [Caller("all who can", (), not by)]
+    for name in able:
+        after = tuple(other for other in able if (other in by) != (other == name))
+        found.append(Caller(name, after if len(after) < len(able) else (), name in by))
+    return found
+
+
+def still_calling(job: Job, call: str, by: Collection[str]) -> tuple[str, ...]:
+    """Return who makes a call that was changed to: a thermostat that cannot make it does not."""
+    silent = {stat.id for stat in thermostats(job)}.difference(callers_of(job, call) if call != "off" else ())
+    return tuple(name for name in by if name not in silent)
+
+
 PLANTABLE = {
     "open": "open: a conductor or an element",
     "high-resistance": "a bad connection: a conductor",
@@ -78,6 +110,7 @@ def ask(
     who: VisitDep,
     job_id: str,
     call: str = "",
+    by: Annotated[list[str] | None, Query(max_length=20)] = None,
     red: str = "",
     black: str = "",
     meter: str = "volts",
@@ -99,22 +132,26 @@ def ask(
     answers: list[Answer] = []
     loops: list[tuple[str, tuple[str, ...]]] = []
     rows = []
+    result: CallResult | None = None
     with found.asking:
         circuit = found.circuit
         call, calls = call_asked(found, call)
+        who_calls = still_calling(circuit.job, call, by or ())
+        on = f"on '{call}'" + (f" by {', '.join(who_calls)}" if who_calls else "")
         try:
-            state = snapshot(circuit, given_for(circuit, call))
+            state = snapshot(circuit, asked_for(circuit, call, who_calls))
+            result = call_result(Needs(circuit), call, state, who_calls or None)
             loops = [(name, loop(state, index)) for index, name in enumerate(circuit.source_names)]
-            rows = volts_table(circuit, call)
+            rows = volts_table(circuit, call, by=who_calls)
             if red and black and meter == "ohms":
-                reading = ohms_between(circuit, red, black, call=call, lifted=[lift] if lift else [])
+                reading = ohms_between(circuit, red, black, call=call, lifted=[lift] if lift else [], by=who_calls)
                 gone = f", {lift} lifted" if lift else ""
                 answers.append(_answer(f"{red} to {black}, every source off{gone}", reading, "Ω"))
             elif red and black:
-                reading = volts_between(circuit, call, red, black, low_z=meter == "low-z")
-                answers.append(_answer(f"{red} to {black} on '{call}'", reading, "V"))
+                reading = volts_between(circuit, call, red, black, low_z=meter == "low-z", by=who_calls)
+                answers.append(_answer(f"{red} to {black} {on}", reading, "V"))
             if clamp:
-                answers.append(_answer(f"around {clamp} on '{call}'", amps_in(circuit, call, clamp), "A"))
+                answers.append(_answer(f"around {clamp} {on}", amps_in(circuit, call, clamp, by=who_calls), "A"))
         except CallpathError as error:
             problems = [*problems, str(error)]
     return page(
@@ -123,7 +160,10 @@ def ask(
         status=422 if problems else 200,
         call=call,
         calls=calls,
-        result=facts["proof"].calls.get(call),
+        by=who_calls,
+        callers=callers(found.job, call, who_calls),
+        on=on,
+        result=result,
         loops=[(name, path) for name, path in loops if path],
         rows=rows,
         answers=answers,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from callpath.errors import CallpathError
@@ -129,12 +129,19 @@ def build_page(request: Request, who: VisitDep, job_id: str, pick: str = "", jum
 
 
 @router.get("/jobs/{job_id}/drawing")
-def drawing(who: VisitDep, job_id: str, version: Count = 0, call: str = "", narrow: bool = False) -> Response:
+def drawing(
+    who: VisitDep,
+    job_id: str,
+    version: Count = 0,
+    call: str = "",
+    by: Annotated[list[str] | None, Query(max_length=20)] = None,
+    narrow: bool = False,
+) -> Response:
     """Return a version's wiring, drawn; a page asks for it after its words, which are there sooner."""
     with who.store.reading() as session:
         record = who.job(session, job_id)
         text = history.revision(session, record, version or record.head).text
-    return Response(proved(text).drawing(call, narrow=narrow), media_type="image/svg+xml")
+    return Response(proved(text).drawing(call, tuple(by or ()), narrow=narrow), media_type="image/svg+xml")
 
 
 def _page(

@@ -7,12 +7,15 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from threading import Lock
 
+from callpath.calls.reading import asked_for
 from callpath.circuit.build import Circuit, build
+from callpath.circuit.snapshot import snapshot
 from callpath.faults.asked import Check
 from callpath.faults.troubleshoot import Case
 from callpath.job.model import Job
 from callpath.job.read import known_job
 from callpath.papers import Diagram, diagram, svg
+from callpath.papers.live import loops
 from callpath.papers.measure import PAPER_MEASURE, THUMB
 from callpath.progress import Turn
 from callpath.proof.prove import Proof, prove
@@ -39,7 +42,7 @@ class Proved:
     _cases: dict[Assumptions, Case] = field(default_factory=dict)
     _like: dict[bool, Diagram] = field(default_factory=dict)
     _diagrams: dict[bool, Diagram] = field(default_factory=dict)
-    _drawings: dict[tuple[str, bool], str] = field(default_factory=dict)
+    _drawings: dict[tuple[str, tuple[str, ...], bool], str] = field(default_factory=dict)
 
     @cached_property
     def circuit(self) -> Circuit:
@@ -70,21 +73,25 @@ class Proved:
         with self.asking:
             return self._proof
 
-    def drawing(self, call: str = "", *, narrow: bool = False) -> str:
+    def drawing(self, call: str = "", by: tuple[str, ...] = (), *, narrow: bool = False) -> str:
         """Return the wiring as SVG: with its findings marked, or with a call's live loops lit where one is given.
+
+        ``by`` are the thermostats that make the call; all that can, where none is named.
 
         Raises
         ------
         QuestionError
-            No thermostat of the job can make the call.
+            No thermostat of the job, or not one that is named, can make the call.
         """
         with self.asking:
-            if (call, narrow) not in self._drawings:
+            asked = (call, by, narrow)
+            if asked not in self._drawings:
                 measure = THUMB if narrow else PAPER_MEASURE
                 findings = () if call else self._proof.findings
-                drawn = svg(self.diagram(narrow=narrow), call or None, findings=findings, tappable=measure.lane)
-                self._drawings[call, narrow] = drawn
-            return self._drawings[call, narrow]
+                lit = loops(snapshot(self.circuit, asked_for(self.circuit, call, by))) if call else ()
+                drawn = svg(self.diagram(narrow=narrow), lit=lit, findings=findings, tappable=measure.lane)
+                self._drawings[asked] = drawn
+            return self._drawings[asked]
 
     def plain_drawing(self, test: Check | None = None, *, narrow: bool = False) -> str:
         """Return the wiring as the job should have it: no finding and no fault, only a test that is to be made."""

@@ -11,7 +11,6 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
 from callpath.calls.chart import chart, clock
-from callpath.calls.closing import thermostats
 from callpath.calls.delayed import cycles
 from callpath.calls.guard import safeties
 from callpath.calls.outside import LONGEST_S
@@ -26,7 +25,7 @@ from callpath.papers.svg import directions
 from callpath.papers.text import plain
 from callpath.records import history
 from callpath.web.api_sent import Count
-from callpath.web.ask_page import call_asked
+from callpath.web.ask_page import call_asked, callers, still_calling
 from callpath.web.build_page import job_facts
 from callpath.web.proved import Proved, proved
 from callpath.web.render import page
@@ -65,10 +64,10 @@ class Asked:
     frost: bool
     rows: tuple[tuple[str, str], ...]
 
-    def query(self, *, without: int = -1, call: str = "") -> str:
-        """Return it as part of an address, one row left out, or for another call."""
+    def query(self, *, without: int = -1, call: str = "", by: bool = True) -> str:
+        """Return it as part of an address, one row left out, or for another call, or without who makes it."""
         rows = [row for place, row in enumerate(self.rows) if place != without]
-        pairs = [("call", call or self.call), *(("by", stat) for stat in self.by)]
+        pairs = [("call", call or self.call), *(("by", stat) for stat in (self.by if by else ()))]
         pairs += [(key, word) for key, word in (("ends", self.ends), ("stopped-ago", self.stopped_ago)) if word]
         pairs += [("frost", "yes")] if self.frost else []
         return urlencode([*pairs, *(pair for do, when in rows for pair in (("do", do), ("when", when)))])
@@ -163,8 +162,8 @@ def sequence_page(
     now = 0.0
     with found.asking:
         call, calls = call_asked(found, asked.call)
-        asked = replace(asked, call=call)
         circuit = found.circuit
+        asked = replace(asked, call=call, by=still_calling(circuit.job, call, asked.by))
         guards = []
         try:
             played = asked.play().timing(circuit)
@@ -174,7 +173,6 @@ def sequence_page(
         except CallpathError as error:
             problems = [str(error)]
         choices = _choices(circuit, calls)
-        stats = [stat.id for stat in thermostats(circuit.job)]
         frosts = any(True for _ in cycles(circuit, circuit.network.bit_index))
     here = played.moments.index(played.at(now)) if played.moments else 0
     return page(
@@ -194,7 +192,7 @@ def sequence_page(
         clock=clock,
         safeties=guards,
         choices=choices,
-        stats=stats,
+        callers=callers(circuit.job, call, asked.by),
         frosts=frosts,
         speeds=_SPEEDS,
         longest_s=int(LONGEST_S),
