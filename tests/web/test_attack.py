@@ -57,6 +57,25 @@ def test_a_program_that_guesses_is_stopped_like_a_person(office: Office) -> None
     assert office.log_in("owner").status_code == 429
 
 
+def test_a_new_password_lifts_the_wait_for_wrong_ones(office: Office) -> None:
+    """The guard stays as it is for whoever guesses on; who leads sees who is locked out, and lets them in."""
+    lead, number = office.visitors["lead"], str(WHO.index("technician") + 2)
+    assert "locked out" not in said(lead.get("/people"))
+    for n in range(7):
+        office.log_in("technician", f"a wrong password {n}")
+    assert office.log_in("technician").status_code == 429
+    assert re.search(
+        "technician technician locked out There were too many wrong passwords .* let", said(lead.get("/people"))
+    )
+    lead.post(f"/people/{number}", {"role": "technician", "active": "yes"})
+    assert office.log_in("technician").status_code == 429
+    lead.post(f"/people/{number}", {"role": "technician", "active": "yes", "password": "another one by the lead"})
+    assert "locked out" not in said(lead.get("/people"))
+    assert office.log_in("technician", "another one by the lead").url.path == "/"
+    answers = [office.log_in("technician given", f"a wrong password {n}").status_code for n in range(7)]
+    assert answers == [401] * 5 + [429] * 2
+
+
 def test_no_number_breaks_an_address(site: Visitor) -> None:
     """Too large for the database, negative, no number at all, or with a NUL: told on a page, wherever one is asked for."""
     job = site.bring("garden-cottage")

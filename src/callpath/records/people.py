@@ -9,7 +9,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import unicodedata
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cache
 from hashlib import sha256
 
@@ -32,6 +32,7 @@ __all__ = [
     "grants_of",
     "has_accounts",
     "knock",
+    "locked_out",
     "log_in",
     "log_out",
     "log_out_everywhere",
@@ -112,6 +113,8 @@ def set_person(session: Session, person_id: int, *, role: str, active: bool) -> 
 def change_password(session: Session, person_id: int, new: str, old: str | None = None) -> None:
     """Give somebody a new password, and end their logins; ``old`` is checked where they do it themselves.
 
+    Wrong ones were guesses at the old one: whoever has the new one is not kept waiting for them.
+
     Raises
     ------
     CallpathError
@@ -121,6 +124,7 @@ def change_password(session: Session, person_id: int, new: str, old: str | None 
     if person is None or (old is not None and not _matches(person.password_hash or _nobody(), old)):
         raise CallpathError("the present password is not right")
     person.password_hash = _hashed(new)
+    session.execute(delete(Attempt).where(Attempt.name == _folded(person.name)[:80]))
     log_out_everywhere(session, person_id)
 
 
@@ -156,6 +160,19 @@ def log_in(store: Store, name: str, password: str, address: str) -> str | None:
             person.password_hash = _hasher().hash(password)
         session.add(Login(digest=digest_of(token), person_id=person.id, ends_at=now() + _LASTS))
     return token
+
+
+def locked_out(session: Session) -> dict[int, datetime]:
+    """Return who cannot log in for having been called with too many wrong passwords lately, and until when."""
+    found: dict[int, datetime] = {}
+    for person in session.scalars(select(Person).where(Person.password_hash.is_not(None))):
+        tries = select(Attempt.made_at).where(
+            Attempt.name == _folded(person.name)[:80], Attempt.made_at >= now() - _WINDOW
+        )
+        latest = session.scalars(tries.order_by(Attempt.made_at.desc()).limit(_MOST_BY_NAME)).all()
+        if len(latest) == _MOST_BY_NAME:
+            found[person.id] = latest[-1] + _WINDOW
+    return found
 
 
 def knock(store: Store, key: str, wanted: str, address: str) -> bool:

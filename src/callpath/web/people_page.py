@@ -139,6 +139,7 @@ def list_people(request: Request, who: VisitDep) -> Response:
 def _people(request: Request, who: VisitDep, problems: list[str], name: str = "", role: str = "technician") -> Response:
     with who.store.reading() as session:
         everybody = session.scalars(select(Person).where(Person.password_hash.is_not(None)).order_by(Person.name)).all()
+        locked = people.locked_out(session)
     status = 422 if problems else 200
     return page(
         request,
@@ -146,6 +147,7 @@ def _people(request: Request, who: VisitDep, problems: list[str], name: str = ""
         status=status,
         visit=who,
         everybody=everybody,
+        locked=locked,
         roles=people.ROLES,
         problems=problems,
         name=name,
