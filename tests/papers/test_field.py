@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from callpath.calls.reading import volts_between
 from callpath.faults.asked import Check
@@ -31,16 +30,6 @@ PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch":
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
 # Of the criteria of WCAG 2.2, those that axe can test, A and AA.
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    assert chromium is not None, "no Chromium on the path: make chromium"
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(params=[PHONE, DESK], ids=["phone", "desk"])

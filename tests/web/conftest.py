@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from callpath.records import people
 from tests.web.browsing import DESK, PHONE, serving
@@ -30,17 +29,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Run ``callpath serve`` as a person would, and return where it is."""
     with serving(tmp_path_factory.mktemp("records")) as where:
         yield where
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start the Chromium of the machine; ``make chromium`` installs it."""
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    assert chromium is not None, "no Chromium on the path: make chromium"
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
