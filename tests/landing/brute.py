@@ -90,14 +90,14 @@ class Brute:
     def _score(
         self, landed: dict[str, Landing], colours: dict[str, str], serves: Sequence[str], before: dict[str, Landing]
     ) -> Score | None:
-        nets = self._nets(landed)
+        nets = self.nets(replace(self.job, landings={**self.job.landings, **landed}))
         if not self._customary(nets, landed):
             return None
         judged = self.circuit(tuple(landed[name] for name in self.free))
         served = [call for call in serves if call not in judged.dead]
         if not judged.sound:
             return None
-        unlike = sum(self._unlike(a, b) for net in nets for a, b in itertools.combinations(sorted(net), 2))
+        unlike = sum(self.unlike(a, b) for net in nets for a, b in itertools.combinations(sorted(net), 2))
         off = sum(
             self._custom(end) not in (None, colours[name]) for name, ends in landed.items() for end in ends if end
         )
@@ -118,8 +118,9 @@ class Brute:
             moved,
         )
 
-    def _nets(self, landed: dict[str, Landing]) -> list[set[str]]:
-        pairs = [*{**self.job.landings, **landed}.values(), *self.job.jumpers]
+    def nets(self, job: Job) -> list[set[str]]:
+        """Return which terminals a wiring of the job joins."""
+        pairs = [*job.landings.values(), *job.jumpers]
         nets = [{name} for names in self.at.values() for name in names]
         for one, two in pairs:
             if one and two:
@@ -131,7 +132,8 @@ class Brute:
         device, letters = self.job.terminal(terminal)
         return set(device.part.terminals[letters].means)
 
-    def _unlike(self, one: str, two: str) -> bool:
+    def unlike(self, one: str, two: str) -> bool:
+        """Tell whether two terminals mean different things."""
         a, b = self._means(one), self._means(two)
         return not (a & b or a <= _NEUTRAL or b <= _NEUTRAL)
 

@@ -85,6 +85,19 @@ SHAPES: dict[str, Any] = {
           wall.red:  [stat.R, air.R]
           out.white: [air.C, cond.C]
         """),
+    "cooling, the blower from G alone, power and common fixed": data("""
+        callpath: 1
+        equipment:
+          stat: {part: thermostat/single-supply, at: hall}
+          air:  {part: indoor/furnace-board, at: cellar, settings: {cooling-blower-from: G}}
+          cond: {part: outdoor/condenser, at: yard}
+        cables:
+          wall: {between: [hall, cellar], conductors: [red, a]}
+          out:  {between: [cellar, yard], conductors: [white, b]}
+        landings:
+          wall.red:  [stat.R, air.R]
+          out.white: [air.C, cond.C]
+        """),
 }
 COLOURS = ("red", "white", "yellow", "green", "blue", "orange", "brown")
 

@@ -1,4 +1,6 @@
-"""Splices and jumpers too are the best there are: every landing tried, with every splice and every jumper."""
+"""Splices and jumpers too are the best there are: every landing tried, with every splice and every jumper, those between
+terminals of unlike meaning among them.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from callpath.job import Job, Landing
 from callpath.landing.land import land
 from callpath.proof.prove import prove
 from tests.jobs import data, job_of
-from tests.landing.brute import judge
+from tests.landing.brute import Brute, judge
 
 Score = tuple[int, ...]
 
@@ -85,3 +87,84 @@ def test_nothing_is_better_with_other_splices_and_jumpers(shape: dict[str, objec
     assert chosen.optimal
     assert score(chosen.job) == best
     assert best[0] == 0
+
+
+# An electric heater whose blower runs from G alone: heating takes W and G at once.
+WARM = data("""
+    callpath: 1
+    equipment:
+      stat: {part: thermostat/heat-only, at: hall}
+      air:  {part: indoor/air-handler, at: cellar, settings: {heat-runs-blower: false}}
+    cables:
+      wall: {between: [hall, cellar], conductors: [red, white]}
+    """)
+# A board whose blower runs from G alone in cooling, and one conductor for it: it goes to Y, and a jumper leads on to G.
+COOL = data("""
+    callpath: 1
+    equipment:
+      stat: {part: thermostat/single-supply, at: hall}
+      air:  {part: indoor/furnace-board, at: cellar, settings: {cooling-blower-from: G}}
+      cond: {part: outdoor/condenser, at: yard}
+    cables:
+      wall: {between: [hall, cellar], conductors: [red, white]}
+      out:  {between: [cellar, yard], conductors: [white, red]}
+    landings:
+      wall.red:  [stat.R, air.R]
+      out.white: [air.C, cond.C]
+    serves: [cool]
+    """)
+
+
+@pytest.mark.parametrize(
+    ("shape", "call", "touched", "jumper"),
+    [
+        (WARM, "heat", {"stat.R", "stat.W", "air.W", "air.G"}, ("air.G", "air.W")),
+        (COOL, "cool", {"air.G", "cond.Y"}, ("air.G", "air.Y")),
+    ],
+    ids=["heat", "cool"],
+)
+def test_a_jumper_between_unlike_terminals_is_the_best(
+    shape: dict[str, object], call: str, touched: set[str], jumper: tuple[str, str]
+) -> None:
+    """No wiring of fewer unlike pairs, or as many and fewer joints, serves the call as well.
+
+    ``touched`` are terminals of loads and contacts that the call needs: where nothing touches one, no current flows there.
+    """
+    job = job_of(shape)
+    brute = Brute(job)
+    chosen = land(job)
+    worth = _worth(brute, chosen.job)
+    judged = judge(prove(chosen.job))
+    assert chosen.optimal
+    assert chosen.serves == (call,)
+    assert chosen.job.jumpers == (jumper,)
+    assert (judged.sound, judged.dead, judged.weak) == (True, frozenset(), 0)
+    assert chosen.objective["unlike_pairs"] == worth[0]
+    tried = 0
+    for ends in brute.landings():
+        if any(end and end.endswith(".chassis") for pair in ends for end in pair):
+            continue
+        landed = replace(job, landings={**job.landings, **dict(zip(brute.free, ends, strict=True))})
+        for jumpers in ((), *((pair,) for pair in _pairs(brute))):
+            other = replace(landed, jumpers=jumpers)
+            wires = [end for pair in (*other.landings.values(), *jumpers) for end in pair]
+            if not touched <= set(wires) or _worth(brute, other) >= worth:
+                continue
+            tried += 1
+            seen = judge(prove(other))
+            assert not seen.sound or seen.dead or seen.weak, other
+    assert tried > 5
+
+
+def _pairs(brute: Brute) -> list[tuple[str, str]]:
+    """Return every two terminals that a jumper could join, metal left out."""
+    plain = [[name for name in names if not name.endswith(".chassis")] for names in brute.at.values()]
+    return [pair for names in plain for pair in itertools.combinations(names, 2)]
+
+
+def _worth(brute: Brute, job: Job) -> Score:
+    """Return what a wiring shows by itself: unlike pairs, conductors and jumpers, jumpers."""
+    nets = brute.nets(job)
+    unlike = sum(brute.unlike(a, b) for net in nets for a, b in itertools.combinations(sorted(net), 2))
+    landed = sum(ends != (None, None) for ends in job.landings.values())
+    return unlike, landed + len(job.jumpers), len(job.jumpers)

@@ -192,14 +192,16 @@ class Demands:
                     heapq.heappush(heap, (self.level(new.plan, -level[1]), next(order), new))
 
     def sound(self, plan: Plan) -> bool:
-        """Tell whether a plan shorts no source, joins no two and runs nothing that must not run, on any call."""
+        """Tell whether a plan is harmless, and count it as looked into."""
         if plan not in self._sound:
-            joined = any(plan[one] == plan[two] and self.base[one] != self.base[two] for one, two in self.logic.apart)
-            joined = joined or self._meet(plan) > self._met
-            self._sound[plan] = not joined and all(
-                self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items()
-            )
+            self._sound[plan] = self.harmless(plan)
         return self._sound[plan]
+
+    def harmless(self, plan: Plan) -> bool:
+        """Tell whether a plan shorts no source, joins no two and runs nothing that must not run, on any call."""
+        joined = any(plan[one] == plan[two] and self.base[one] != self.base[two] for one, two in self.logic.apart)
+        joined = joined or self._meet(plan) > self._met
+        return not joined and all(self._quiet(plan, moment, allowed) for moment, allowed in self.moments.items())
 
     def _roomy(self, plan: Plan) -> bool:
         """Tell whether conductors suffice for the nets that leave each place and can never become one."""

@@ -186,7 +186,7 @@ class _Mend:
         start = 0
         if unserved or not self._accepts(scratch.proof):
             # Not everything can be had: the goal is now what the best landing of all reaches, unless a few moves reach more.
-            nearer = self._nearer(scratch.serves)
+            nearer = None if scratch.optimal else self._nearer(scratch.serves)
             if nearer is not None:
                 made, missing = nearer
                 return self._told(made, before, 0, {call: unserved.get(call, why) for call, why in missing.items()})
@@ -211,10 +211,7 @@ class _Mend:
         return self._told(whole, before, ruled_out, unserved)
 
     def _nearer(self, reached: Sequence[str]) -> tuple[frozenset[int], dict[str, str]] | None:
-        """Return a repair of a few moves that serves more than a landing reaches, and what it leaves unserved.
-
-        A landing joins less than hands can: it takes no jumper between terminals of unlike meaning where a conductor leads on.
-        """
+        """Return a repair of a few moves that serves more than a landing not proved the best, and what it leaves unserved."""
         wanted, asked = self.serves, self.given.serves is not None
         whole = set(wanted)
         sets = [

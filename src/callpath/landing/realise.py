@@ -1,11 +1,13 @@
 """How a net is carried: by which cables its terminals are joined, and where ends meet on a terminal, a jumper or a splice.
 
 Every way is a tree whose nodes are terminals and splices and whose edges are conductors of some cable, and jumpers. A
-terminal that nothing needs may serve as a meeting place, where it means the same.
+terminal that nothing needs may serve as a meeting place, where it means what the net means; where the net joins unlike
+terminals, what some of them mean: a jumper then leads a signal on from the terminal it belongs on to a second input.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
@@ -36,13 +38,15 @@ class Edge:
 class Tree:
     """One way to carry a net.
 
-    ``crowded`` counts conductors beyond what terminals take, ``metal`` the chassis landed on, ``added`` new splices and
-    jumpers; ``cables`` counts conductors by cable and ``wants`` lists, by cable, the colours that custom gives those on a
-    thermostat; ``meeting`` are the terminals that serve as meeting places.
+    ``crowded`` counts conductors beyond what terminals take, ``unlike`` the pairs of unlike terminals that meeting places
+    add, ``metal`` the chassis landed on, ``added`` new splices and jumpers; ``cables`` counts conductors by cable and
+    ``wants`` lists, by cable, the colours that custom gives those on a thermostat; ``meeting`` are the terminals that serve
+    as meeting places.
     """
 
     edges: tuple[Edge, ...]
     crowded: int
+    unlike: int
     metal: int
     added: int
     cables: Mapping[str, int]
@@ -89,7 +93,8 @@ class Ground:
         key = tuple(sorted(net))
         if key not in self._cache:
             ranked = sorted(
-                self._grow(key), key=lambda t: (t.crowded, t.metal, t.added, len(t.edges), len(t.wants), t.edges)
+                self._grow(key),
+                key=lambda t: (t.crowded, t.unlike, t.metal, t.added, len(t.edges), len(t.wants), t.edges),
             )
             kept: list[Tree] = []
             for tree in ranked:
@@ -150,8 +155,10 @@ class Ground:
                 todo.append((grown, met, new if new not in everything else ""))
 
     def _meetings(self, net: tuple[int, ...]) -> list[str]:
-        """Return terminals that nothing is landed on and that mean what a net means."""
+        """Return terminals that nothing is landed on and that mean what a net means, or one of the things that it means."""
+        logic = self.logic
         inside = set(net)
+        mixed = any(logic.disagree(a, b) for a, b in itertools.combinations(net, 2))
         means = frozenset().union(*(self.logic.means[i] for i in net))
         return [
             name
@@ -160,7 +167,7 @@ class Ground:
             and i not in self.logic.metal
             and not self.landed[name]
             and self.logic.means[i] & means
-            and not any(self.logic.disagree(i, other) for other in net)
+            and (mixed or not any(self.logic.disagree(i, other) for other in net))
             and not any(name in joint for joint in self.joints)
         ]
 
@@ -210,15 +217,23 @@ class Ground:
             return None
         splices = {end for end in count if end.startswith("+")}
         ends = {end for edge in edges for end in edge.ends}
+        meeting = frozenset(end for end in ends if end not in everything and not end.startswith("+"))
         return Tree(
             tuple(sorted(edges)),
             crowded,
+            self._unlike(net, meeting),
             sum(end in self.logic.place and self.logic.place[end] in self.logic.metal for end in ends),
             len(splices) + len(edges) - len(conductors),
             Counter(edge.cable for edge in conductors),
             tuple((edge.cable, colour) for edge in conductors for colour in self.customary(edge.ends)),
-            frozenset(end for end in count if end not in everything and not end.startswith("+")),
+            meeting,
         )
+
+    def _unlike(self, net: tuple[int, ...], meeting: Collection[str]) -> int:
+        """Return how many pairs of unlike terminals meeting places add to a net."""
+        added = [self.logic.place[name] for name in meeting]
+        pairs = [*itertools.product(net, added), *itertools.combinations(added, 2)]
+        return sum(self.logic.disagree(one, two) for one, two in pairs)
 
     def customary(self, ends: tuple[str, str]) -> list[str]:
         """Return the colours that custom gives a conductor for the thermostat terminals it is landed on."""
@@ -264,6 +279,7 @@ def _no_worse(one: Tree, other: Tree) -> bool:
     """Tell whether a tree needs no more of anything than another."""
     return (
         (one.crowded, one.metal, one.added) <= (other.crowded, other.metal, other.added)
+        and one.unlike <= other.unlike
         and one.metal <= other.metal
         and one.added <= other.added
         and one.meeting <= other.meeting

@@ -44,6 +44,7 @@ class Candidate:
 @dataclass(frozen=True)
 class _Partial:
     score: Score
+    plan: Plan
     nets: tuple[tuple[int, ...], ...]
     trees: tuple[Tree, ...]
     used: tuple[tuple[str, int], ...]
@@ -117,17 +118,19 @@ class Search:
 
     def _bound(self, score: Score, partial: _Partial) -> Score:
         """Return a score that whatever comes of a partial landing cannot beat: its own and the least of every net to come."""
-        least = [0, 0, 0, 0]
+        least = [0, 0, 0, 0, 0]
         for net in partial.nets[len(partial.trees) :]:
             trees = self.ground.trees(net)
             least[0] += min(tree.crowded for tree in trees)
             least[1] += min(tree.metal for tree in trees)
             least[2] += min(tree.added for tree in trees)
             least[3] += min(len(tree.edges) for tree in trees)
-        crowded, metal, added, edges = least
+            least[4] += min(tree.unlike for tree in trees)
+        crowded, metal, added, edges, unlike = least
         return (
             score[0] + crowded,
-            *score[1:3],
+            score[1],
+            score[2] + unlike,
             score[3] + edges,
             score[4],
             score[5] + metal,
@@ -140,7 +143,7 @@ class Search:
         if any(not self.ground.trees(net) for net in nets):
             return None
         nets.sort(key=lambda net: (len(self.ground.trees(net)), net))
-        return _Partial((*level[:3], 0, 0, 0, 0, 0, 0), tuple(nets), (), (), (), frozenset())
+        return _Partial((*level[:3], 0, 0, 0, 0, 0, 0), plan, tuple(nets), (), (), (), frozenset())
 
     def _extend(self, partial: _Partial) -> Iterator[_Partial]:
         """Yield what a partial landing becomes with each tree for its next net that cables still have conductors for."""
@@ -162,9 +165,16 @@ class Search:
                 off_colours([colour for c, colour in wants if c == cable], ground.free[cable])
                 for cable in {c for c, _ in wants}
             )
-            new_score = (score[0] + tree.crowded, *score[1:3], score[3] + len(tree.edges), off, metal, added, 0, 0)
+            plan = partial.plan
+            if tree.unlike:
+                for name in tree.meeting:
+                    plan = self.logic.joined(plan, net[0], self.logic.place[name])
+                if not self.demands.harmless(plan):
+                    continue
+            unlike, joints = score[2] + tree.unlike, score[3] + len(tree.edges)
             yield _Partial(
-                new_score,
+                (score[0] + tree.crowded, score[1], unlike, joints, off, metal, added, 0, 0),
+                plan,
                 partial.nets,
                 (*partial.trees, tree),
                 tuple(sorted(now.items())),
