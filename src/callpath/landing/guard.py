@@ -48,6 +48,8 @@ class Guards:
 
         In the yes and no of ``Logic``; one of what is yielded together must stop running in its moment.
         """
+        if not self.safeties:
+            return
         closed = {
             contact.name for contact in logic.contacts if contact.closed and not _moves_others(logic, contact.name)
         }

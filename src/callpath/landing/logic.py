@@ -111,7 +111,7 @@ class Logic:
         self._pieces: dict[Plan, list[int]] = {}
         self._closing: dict[tuple[Moment, frozenset[str], tuple[str, ...]], list[tuple[int, int]]] = {}
         self._running: dict[tuple[frozenset[str], frozenset[str]], frozenset[str]] = {}
-        self._moments: dict[tuple[str, tuple[str, ...]], Moment] = {}
+        self._moments: dict[tuple[str, tuple[str, ...] | None], Moment] = {}
         self._settled: dict[tuple[Plan, Moment, tuple[str, ...]], tuple[frozenset[str], list[int]]] = {}
 
         self._supply_of = {device.id: _supply(device) for device in job.equipment.values()}
@@ -215,10 +215,17 @@ class Logic:
 
         The same question gives the same object.
         """
+        key = (call, None if callers is None else tuple(callers))
+        if key not in self._moments:
+            self._moments[key] = self._moment(call, callers)
+        return self._moments[key]
+
+    def _moment(self, call: str, callers: Collection[str] | None) -> Moment:
         asked = outputs_for(self.job, call, callers)
         rules = [call_rules(stat)[call] for stat in thermostats(self.job) if stat.id in asked]
         outputs = frozenset(called(stat, output) for stat, names in asked.items() for output in names)
         states = frozenset(state for rule in rules for state in rule.states)
+        # The same moment may be asked for in other words.
         return self._moments.setdefault((call, tuple(asked)), Moment(call, tuple(asked), outputs, states))
 
     def pieces(self, plan: Plan, closed: Collection[tuple[int, int]] = ()) -> list[int]:

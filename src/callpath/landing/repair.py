@@ -101,6 +101,16 @@ class Repairs:
             return
         for i in made:
             barred |= self.mesh.same[self.moves[i].thing]
+        if left == 1:
+            among = self.mesh.everything & ~barred
+            for moves in owed:
+                among &= moves
+            chosen = necessary.at_once(among)
+            if chosen is None:
+                chosen = among if made in self.refused else 0
+            for i in bits(chosen):
+                yield from self._from(made | {i}, (), 0, 0)
+            return
         wrongs = necessary.sets()
         if not wrongs:
             # What the proof refuses for a reason of its own: anything might help.
@@ -110,13 +120,9 @@ class Repairs:
         owed = list(dict.fromkeys(moves & ~barred for moves in (*wrongs, *owed)))
         if _apart(owed) > left:
             return
-        chosen = min(owed, key=int.bit_count)
-        if left == 1:
-            for moves in owed:
-                chosen &= moves
-        for i in bits(chosen):
+        for i in bits(min(owed, key=int.bit_count)):
             still = [moves for moves in owed if not moves >> i & 1]
-            if left == 1 or _apart([moves & ~barred & ~(1 << i) for moves in still]) < left:
+            if _apart([moves & ~barred & ~(1 << i) for moves in still]) < left:
                 yield from self._from(made | {i}, still, barred, left - 1)
             barred |= 1 << i
 

@@ -62,8 +62,9 @@ class Zones:
         found: Opened = {}
         for stat in thermostats(logic.job):
             runs = found.setdefault(stat.id, {})
+            rules = call_rules(stat)
             for call in self.calls:
-                if call in call_rules(stat):
+                if call in rules:
                     moment = logic.moment(call, (stat.id,))
                     for name in logic.running(logic.settle(plan, moment)[0], moment.states):
                         runs.setdefault(name, []).append(moment)
