@@ -75,7 +75,7 @@ def test_the_fan_lead_becomes_the_common_where_the_board_runs_the_blower() -> No
     assert "board.blower" in prove(chosen.job).calls["cool"].running
 
 
-def test_the_fan_lead_is_not_borrowed_where_cooling_needs_it() -> None:
+def test_where_cooling_needs_the_fan_lead_a_jumper_takes_its_place() -> None:
     found = land(
         job_of(
             {**HOUSE, **BARE},
@@ -84,7 +84,10 @@ def test_the_fan_lead_is_not_borrowed_where_cooling_needs_it() -> None:
             serves=["fan", "heat", "cool"],
         )
     )
-    assert not [way for way in found.ways_out if "fan's lead" in way.title]
+    chosen = way(found, "fan's lead")
+    assert chosen.serves == ("heat", "cool")
+    assert chosen.job.jumpers == (("board.G", "board.Y"),)
+    assert "board.blower" in prove(chosen.job).calls["cool"].running
 
 
 def test_a_thermostat_on_cells_needs_no_common() -> None:

@@ -146,11 +146,11 @@ def _can_live_on_cells(stat: Equipment) -> bool:
 
 
 def _fan_lead(job: Job, wanted: tuple[str, ...]) -> Iterator[list[_Idea]]:
-    """Where the board runs the blower itself, the fan's lead can be the way back that the thermostat needs."""
+    """Where board or jumper run the blower with other calls, the fan's lead can be the way back that the thermostat needs."""
     rest = tuple(call for call in wanted if call != "fan")
     needs_common = any(stat.settings.get("power") == "common" for stat in thermostats(job))
     if "fan" in wanted and rest and needs_common:
-        cost = "the blower cannot be run by itself any more; it still runs in every call in which the board starts it"
+        cost = "the blower cannot be run by itself any more; it still runs with every other call that needs it"
         yield [_Idea("the fan's lead made into a common", cost, _fresh(job, rest), gives_up=("fan",))]
 
 
