@@ -204,3 +204,19 @@ def test_a_job_as_long_as_they_come() -> None:
     started = time.process_time()
     assert len(read_job(HEAD + "cables:\n" + cables + "landings:\n" + landings).landings) == 1200
     assert time.process_time() - started < PATIENCE_S
+
+
+@pytest.mark.parametrize(
+    ("raw", "looks"),
+    [
+        (b"\xff\xd8\xff\xe0" + b"\0" * 400_000, "a picture"),
+        (b"\x89PNG\r\n\x1a\n", "a picture"),
+        (b"\0\0\0\x18ftypheic\0\0\0\0", "a picture"),
+        (b"%PDF-1.7\n", "a PDF"),
+        (b"PK\x03\x04", "a packed file"),
+    ],
+)
+def test_what_is_no_text_at_all_is_told_by_what_it_looks_like(raw: bytes, looks: str) -> None:
+    with pytest.raises(JobError) as told:
+        read_job(raw, file="a")
+    assert [problem.message for problem in told.value.problems] == [f"that is no job file (it looks like {looks})"]

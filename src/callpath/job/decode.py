@@ -21,6 +21,18 @@ ODD_IN_VALUE = re.compile(rf"[{_ODD}\r\x85\u2028\u2029]")
 """A character that no word or text of a job needs, however it was written."""
 
 
+_BINARY = {
+    b"\xff\xd8\xff": "a picture",
+    b"\x89PNG": "a picture",
+    b"GIF8": "a picture",
+    b"RIFF": "a picture",
+    b"%PDF": "a PDF",
+    b"PK\x03\x04": "a packed file",
+    b"\x1f\x8b": "a packed file",
+}
+"""What a file is that begins so, as each of these formats defines it (from memory)."""
+
+
 class Lines:
     """Finds the line and column of an index into a text, as an editor counts them."""
 
@@ -40,6 +52,15 @@ def decode(raw: bytes, problems: Problems) -> str | None:
     rest can be read all the same.
     """
     start = Place(1, 1)
+    # A photo of a telephone: the eight bytes before its kind are a length and the word for what follows.
+    looks = (
+        "a picture"
+        if raw[4:8] == b"ftyp"
+        else next((kind for sign, kind in _BINARY.items() if raw.startswith(sign)), "")
+    )
+    if looks:
+        problems.add(start, f"that is no job file (it looks like {looks})")
+        return None
     if len(raw) > MAXIMUM_BYTES:
         problems.add(start, f"the file is larger than {MAXIMUM_BYTES // 1024} KiB; no job is as long as that")
         return None

@@ -56,13 +56,21 @@ def job_list(request: Request, who: VisitDep, search: str = "", archived: bool =
 
 
 @router.get("/new")
-def new(request: Request, who: VisitDep) -> Response:
-    """Ask what a new job is made of."""
+def new(request: Request, who: VisitDep, made: str = "") -> Response:
+    """Ask what a new job is made of; ``made`` opens the form in which that is said."""
     who.must_not_be_trainee()
-    return _new_page(request, who, {})
+    return _new_page(request, who, {}, "made" if made else "")
 
 
-def _new_page(request: Request, who: Visit, given: dict[str, str], problems: list[str] | None = None) -> Response:
+def _new_page(
+    request: Request,
+    who: Visit,
+    given: dict[str, str],
+    at: str = "",
+    problems: list[str] | None = None,
+    heading: str = "Nothing is made yet",
+) -> Response:
+    """Return the page; ``at`` is the form that is being filled in, with what was typed there and what is wrong with it."""
     catalogue = default_catalogue()
     parts: dict[str, list[Any]] = {}
     for name in catalogue.names:
@@ -77,7 +85,9 @@ def _new_page(request: Request, who: Visit, given: dict[str, str], problems: lis
         makeups=[(f"18/{count}", " ".join(colours)) for count, colours in sorted(makeups().items())],
         starts=starts(),
         given=given,
+        at=at,
         problems=problems or [],
+        heading=heading,
     )
 
 
@@ -89,9 +99,21 @@ def start_drawing(who: VisitDep, name: str) -> Response:
     )
 
 
+# A picture does not see the page's colours, but knows as well as the page whether the reader's are dark.
+_DARK = """
+.wiring > rect, .equipment rect, .splice rect, .capped rect { fill: #211f1c; }
+.location rect, .terminal rect { fill: #171614; }
+.wiring rect[stroke], path[stroke="#1a1a1a"] { stroke: #ece7de; }
+text[fill="#1a1a1a"], .bond { fill: #ece7de; }
+.edge { stroke: #211f1c; }
+"""
+
+
 @cache
 def _drawn(name: str) -> str:
-    return proved(find_start(name).text).drawing()
+    drawn = proved(find_start(name).text).drawing()
+    end = drawn.index(">") + 1
+    return f"{drawn[:end]}<style>@media (prefers-color-scheme: dark) {{ {_DARK} }}</style>{drawn[end:]}"
 
 
 @router.post("/new")
@@ -102,7 +124,7 @@ def make_new(request: Request, who: VisitDep, form: FormDep) -> Response:
     try:
         text = _drafted(form)
     except CallpathError as error:
-        return _new_page(request, who, given, problems_of(error))
+        return _new_page(request, who, given, "like" if form.word("like") else "made", problems_of(error))
     return _kept(who, text, "new")
 
 
@@ -136,22 +158,16 @@ def upload(request: Request, who: VisitDep, form: FormDep) -> Response:
     """Take in a job file."""
     who.must_not_be_trainee()
     sent = form.file("file")
-    if sent is None:
-        raise CallpathError("choose a job file first")
-    raw = sent.file.read(MAXIMUM_BYTES + 1)
-    name = file_name(sent.filename or "", "the file")
+    name = file_name(sent.filename or "" if sent else "", "the file")
     try:
+        if sent is None:
+            raise CallpathError("choose a job file first")
+        raw = sent.file.read(MAXIMUM_BYTES + 1)
         # The reader counts the bytes, and tells what is wrong with them.
         read_job(raw, file=name)
     except CallpathError as error:
-        return page(
-            request,
-            "error.html",
-            status=422,
-            visit=who,
-            heading=f"{name} is no sound job file",
-            problems=problems_of(error),
-        )
+        heading = f"{name} is no sound job file" if sent else "Nothing is brought in yet"
+        return _new_page(request, who, {}, "bring", problems_of(error), heading)
     text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     return _kept(who, text, f"brought in from {name}", found=True)
 
