@@ -68,3 +68,44 @@ def test_everything_is_landed_in_one_table(site: Visitor) -> None:
     page = site.get(f"{job}/table").text
     assert page.count("<select name=") == 10
     assert "✓ Clean" in said(site.edit(job, "land-table", **{"on:wall.green@2": "board.G"}))
+
+
+@pytest.mark.parametrize(
+    ("page", "do", "typed", "told"),
+    [
+        ("equipment/board", "settings", {"name": "board", "setting:fuse-amps": "three"}, "fuse-amps"),
+        ("equipment/board", "rename", {"kind": "equipment", "name": "board", "new": "two words"}, "two words"),
+        ("equipment/board", "rename", {"kind": "location", "name": "cellar", "new": "yard"}, "yard"),
+        ("cables/wall", "set-cable", {"name": "wall", "length": "45 yards", "own": "red tan"}, "45 yards"),
+        ("cables/wall", "rename", {"kind": "cable", "name": "wall", "new": "outside"}, "outside"),
+        ("cable", "add-cable", {"from": "yard", "to": "hall", "length": "-1 ft", "name": "a b", "own": "red"}, "a b"),
+        (
+            "add",
+            "add-equipment",
+            {"part": "accessory/relay", "at": "cellar", "name": "a b", "setting:coil-va": "8"},
+            "a b",
+        ),
+    ],
+)
+def test_a_form_that_did_not_go_is_shown_again_with_what_was_typed(
+    site: Visitor, page: str, do: str, typed: dict[str, str], told: str
+) -> None:
+    job = site.bring("garden-cottage")
+    asked = f"?part={typed['part']}" if "part" in typed else ""
+    before = site.get(f"{job}/{page}{asked}").text
+    (on,) = set(re.findall('name="on" value="([^"]*)"', before))
+    answer = site.edit(job, do, on=on, **typed)
+    assert answer.status_code == 422
+    alert = re.search('id="alert".*?</div>', answer.text, re.DOTALL)
+    assert alert is not None
+    assert told in alert.group()
+    assert answer.text.count('id="alert"') == 1
+    # The same page, and all of it as it was but for the alert and what was typed.
+    headings = [re.findall("<h[23].*?>(.*?)</h", text) for text in (before, answer.text)]
+    assert headings[0] == [heading for heading in headings[1] if heading != "This did not go"]
+    for key, value in typed.items():
+        if key not in ("kind", "name", "part") or (key == "name" and do.startswith("add")):
+            assert f'value="{value}"' in answer.text or f"selected>{value}<" in answer.text, key
+    # What it is about has gone meanwhile: then the job's own page tells it.
+    assert site.edit(job, do, on="equipment/gone", **typed).status_code == 422
+    assert site.edit(job, do, on="castle", **typed).status_code == 422

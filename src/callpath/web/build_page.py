@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -23,7 +23,7 @@ from callpath.web.proved import Proved, proved
 from callpath.web.render import back, page, problems_of
 from callpath.web.visit import Form, FormDep, Visit, VisitDep
 
-__all__ = ["EDITS", "job_facts", "router"]
+__all__ = ["EDITS", "SHOWN", "Sent", "job_facts", "router"]
 
 router = APIRouter()
 
@@ -254,6 +254,40 @@ EDITS: dict[str, Callable[[str, Form], tuple[str, str]]] = {
 """What a form may ask for in its field ``do``: from the text and the form to the new text, and what was done in words."""
 
 
+@dataclass(frozen=True)
+class Sent:
+    """What a form sent that did not go: ``on`` is the page that it stands on, which is shown again with what was typed."""
+
+    on: str
+    given: Mapping[str, str] = field(default_factory=dict)
+    problems: Sequence[str] = ()
+
+    def by(self, do: str, name: str) -> bool:
+        """Tell whether it was this form: what it does, and to what where the form itself says so."""
+        return self.given.get("do") == do and (not name or self.given.get("name") == name)
+
+    def typed(self, do: str, name: str, key: str, otherwise: object) -> object:
+        """Return what was typed in a field of a form, and what else stands there where it was not this form."""
+        return self.given.get(key, otherwise) if self.by(do, name) else otherwise
+
+
+SHOWN: dict[str, Callable[[Request, Visit, str, str, Sent], Response]] = {}
+"""The pages whose forms are shown again, by the first word of their ``on``, from the job and the second word."""
+
+
+def _shown_again(request: Request, who: Visit, job_id: str, form: Form, problems: list[str]) -> Response | None:
+    on = form.word("on")
+    kind, _, name = on.partition("/")
+    if kind not in SHOWN:
+        return None
+    given = {key: value for key, value in form.starting("") if key != "csrf"}
+    try:
+        return SHOWN[kind](request, who, job_id, name, Sent(on, given, problems))
+    except CallpathError:
+        # Somebody else took away what the page shows.
+        return None
+
+
 @router.post("/jobs/{job_id}/edit")
 def edit_job(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Response:
     """Make one change; where somebody was quicker, keep it aside and say so."""
@@ -273,7 +307,8 @@ def edit_job(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Res
         facts = job_facts(who, job_id)
         if do == "text":
             return page(request, "text.html", status=422, problems=problems_of(error), text=form.text("text"), **facts)
-        return _page(request, facts, problems=problems_of(error))
+        again = _shown_again(request, who, job_id, form, problems_of(error))
+        return again or _page(request, facts, problems=problems_of(error))
     if new.aside:
         return _page(request, job_facts(who, job_id), conflict=new)
     if form.word("then") == "propose":

@@ -11,9 +11,9 @@ from callpath.errors import QuestionError, nearest
 from callpath.job import edit
 from callpath.job.rename import KINDS
 from callpath.parts.makeup import makeups
-from callpath.web.build_page import EDITS, job_facts, places
+from callpath.web.build_page import EDITS, SHOWN, Sent, job_facts, places
 from callpath.web.render import page
-from callpath.web.visit import DeniedError, Form, VisitDep
+from callpath.web.visit import DeniedError, Form, Visit, VisitDep
 
 __all__ = ["router"]
 
@@ -23,36 +23,60 @@ router = APIRouter()
 @router.get("/jobs/{job_id}/equipment/{name}")
 def equipment(request: Request, who: VisitDep, job_id: str, name: str) -> Response:
     """Show a device of a job: settings, name, place."""
+    return _equipment(request, who, job_id, name, Sent(f"equipment/{name}"))
+
+
+def _equipment(request: Request, who: Visit, job_id: str, name: str, sent: Sent) -> Response:
     facts = _facts(who, job_id)
     if name not in facts["job"].equipment:
         raise QuestionError(f"this job has no equipment '{name}'; {nearest(name, facts['job'].equipment)}")
     device = facts["job"].equipment[name]
     locations = [place.name for place in places(facts["job"])]
     alone = edit.only_for(facts["job"], name)
-    return page(request, "equipment.html", device=device, locations=locations, alone=alone, **facts)
+    return _page(request, "equipment.html", sent, device=device, locations=locations, alone=alone, **facts)
 
 
 @router.get("/jobs/{job_id}/cables/{name}")
 def cable(request: Request, who: VisitDep, job_id: str, name: str) -> Response:
     """Show a cable of a job: what is in it, its length, its name."""
+    return _cable(request, who, job_id, name, Sent(f"cables/{name}"))
+
+
+def _cable(request: Request, who: Visit, job_id: str, name: str, sent: Sent) -> Response:
     facts = _facts(who, job_id)
     if name not in facts["job"].cables:
         raise QuestionError(f"this job has no cable '{name}'; {nearest(name, facts['job'].cables)}")
-    return page(request, "cable.html", cable=facts["job"].cables[name], makeups=_words(), **facts)
+    return _page(request, "cable.html", sent, cable=facts["job"].cables[name], makeups=_words(), **facts)
 
 
 @router.get("/jobs/{job_id}/cable")
 def new_cable(request: Request, who: VisitDep, job_id: str) -> Response:
     """Ask what a new cable is made of."""
+    return _new_cable(request, who, job_id, "", Sent("cable"))
+
+
+def _new_cable(request: Request, who: Visit, job_id: str, name: str, sent: Sent) -> Response:
     facts = _facts(who, job_id)
-    return page(request, "new_cable.html", places=places(facts["job"]), makeups=_words(), **facts)
+    return _page(request, "new_cable.html", sent, places=places(facts["job"]), makeups=_words(), **facts)
 
 
 @router.get("/jobs/{job_id}/table")
 def table(request: Request, who: VisitDep, job_id: str) -> Response:
     """Show every conductor with what its ends sit on, to be changed in one go."""
+    return _table(request, who, job_id, "", Sent("table"))
+
+
+def _table(request: Request, who: Visit, job_id: str, name: str, sent: Sent) -> Response:
     facts = _facts(who, job_id)
-    return page(request, "table.html", spots={place.name: place.spots for place in places(facts["job"])}, **facts)
+    spots = {place.name: place.spots for place in places(facts["job"])}
+    return _page(request, "table.html", sent, spots=spots, **facts)
+
+
+SHOWN |= {"equipment": _equipment, "cables": _cable, "cable": _new_cable, "table": _table}
+
+
+def _page(request: Request, template: str, sent: Sent, **facts: Any) -> Response:
+    return page(request, template, status=422 if sent.problems else 200, sent=sent, **facts)
 
 
 def _facts(who: VisitDep, job_id: str) -> dict[str, Any]:

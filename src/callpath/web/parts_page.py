@@ -14,9 +14,9 @@ from callpath.parts import describe
 from callpath.parts.catalogue import default_catalogue
 from callpath.parts.find import ROLES, find_parts
 from callpath.parts.model import Part
-from callpath.web.build_page import job_facts, places
+from callpath.web.build_page import SHOWN, Sent, job_facts, places
 from callpath.web.render import page
-from callpath.web.visit import DeniedError, VisitDep
+from callpath.web.visit import DeniedError, Visit, VisitDep
 
 __all__ = ["router"]
 
@@ -51,6 +51,12 @@ def part_page(request: Request, who: VisitDep, role: str, name: str) -> Response
 @router.get("/jobs/{job_id}/add")
 def add(request: Request, who: VisitDep, job_id: str, search: str = "", role: str = "", part: str = "") -> Response:
     """Choose a part from the catalogue for a job, with its settings."""
+    return _add(request, who, job_id, part, Sent("add"), search=search, role=role)
+
+
+def _add(
+    request: Request, who: Visit, job_id: str, part: str, sent: Sent, *, search: str = "", role: str = ""
+) -> Response:
     facts = job_facts(who, job_id)
     if not facts["may_edit"]:
         raise DeniedError("you may look at this job, not change it")
@@ -63,14 +69,18 @@ def add(request: Request, who: VisitDep, job_id: str, search: str = "", role: st
     return page(
         request,
         "add.html",
-        status=422 if problems else 200,
+        status=422 if problems or sent.problems else 200,
         chosen=chosen,
         usual=_usual_place(facts["job"], chosen),
         locations=[place.name for place in places(facts["job"])],
         problems=problems,
+        sent=sent,
         **_search(search, role),
         **facts,
     )
+
+
+SHOWN["add"] = lambda request, who, job_id, _, sent: _add(request, who, job_id, sent.given.get("part", ""), sent)
 
 
 def _usual_place(job: Job, part: Part | None) -> str:
