@@ -43,9 +43,17 @@ def test_every_kind_of_reading_is_written_down(site: Visitor) -> None:
     ("changed", "told"),
     [
         ({"amount": "lots"}, "is no reading"),
-        ({"amount": "-1"}, "is no reading"),
+        ({"amount": "-1"}, "a reading lies between 0 and 1,000 V"),
+        ({"amount": "2640 V"}, "a reading lies between 0 and 1,000 V"),
+        ({"amount": "26.4 A"}, "'26.4 A' is in A, and this reading is in V"),
+        ({"amount": "26.4 W"}, "is no reading"),
+        ({"amount": ""}, "is no reading"),
+        ({"amount": "1e99 kV"}, "out of range"),
+        ({"kind": "amps", "conductor": "outside.red", "amount": "500"}, "a reading lies between 0 and 400 A"),
+        ({"kind": "ohms", "amount": "ten"}, "or OL for an open line"),
+        ({"kind": "running", "function": "cond.compressor", "amount": "1"}, "say yes or no"),
         ({"amount": "nan"}, "is no reading"),
-        ({"amount": "1e9"}, "is no reading"),
+        ({"amount": "1e9"}, "out of range"),
         ({"amount": "OL"}, "is no reading"),
         ({"red": "cond.Z"}, "cond.Z"),
         ({"call": "dance"}, "dance"),
@@ -62,6 +70,42 @@ def test_what_is_no_reading_is_told_and_kept_in_the_form(site: Visitor, changed:
     assert told in said(answer)
     assert 'value="by the door"' in answer.text
     assert "Nothing measured yet." in said(answer)
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "shown"),
+    [
+        ("volts", "26.4 V", "26.4 V"),
+        ("volts", "26,4v", "26.4 V"),
+        ("low-z", "240 mV", "0.24 V"),
+        ("amps", "0,5 A", "0.5 A"),
+        ("amps", ".31 amps", "0.31 A"),
+        ("ohms", "1.2 kΩ", "1200 Ω"),
+        ("ohms", "2 MΩ", "2000000 Ω"),
+        ("ohms", "10 ohm", "10 Ω"),
+        ("ohms", "OL", "OL"),
+        ("running", "Yes", "yes"),
+        ("running", "n", "no"),
+    ],
+)
+def test_a_reading_is_taken_as_people_write_it(site: Visitor, kind: str, amount: str, shown: str) -> None:
+    job = site.bring("garden-cottage")
+    spots = {"conductor": "outside.red", "function": "cond.compressor"}
+    told = said(site.post(f"{job}/record", {**VOLTS, **spots, "kind": kind, "amount": amount}))
+    assert f"UTC {shown} " in told
+
+
+def test_the_next_reading_goes_on_where_the_last_was(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    again = site.post(f"{job}/record", {**VOLTS, "phase": "as-found", "amount": "25.7"}).text
+    for name, kept in (("phase", "as-found"), ("call", "cool"), ("kind", "volts"), ("black", "cond.C")):
+        field = re.search(f'<select id="{name}".*?</select>', again, re.DOTALL)
+        assert field is not None
+        (chosen,) = re.findall("<option[^>]* selected>([^<]*)<", field.group())
+        assert chosen.replace(" ", "-").startswith(kept), name
+    assert re.search(
+        r"0 V 0\.00 to 0\.\d\d ✓ in band", said(site.post(f"{job}/record", {**VOLTS, "call": "off", "amount": "0"}))
+    )
 
 
 def test_what_is_wrong_is_struck_out_and_stays(site: Visitor) -> None:

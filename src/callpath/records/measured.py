@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -28,12 +29,13 @@ KINDS = {
 """What can be written down, and in words."""
 
 _UNITS = {"volts": "V", "low-z": "V", "ohms": "Ω", "amps": "A"}
-_MOST = 1e6
+_MOST = {"V": 1000.0, "Ω": 100e6, "A": 400.0}
+"""What a hand meter and a clamp show at most (common practice, no source)."""
 
 
 @dataclass(frozen=True)
 class Noted:
-    """What somebody wants written down, in the words of a form; ``amount`` is a number, ``OL``, ``yes`` or ``no``."""
+    """What somebody wants written down, in the words of a form; ``amount`` as in ``26.4 V``, ``0,5``, ``OL``, ``yes``."""
 
     phase: str
     call: str
@@ -87,23 +89,42 @@ _Kept = tuple[float | None, float | None, float | None]
 def _watched(circuit: Circuit, wanted: Noted) -> _Kept:
     if wanted.one not in circuit.functions:
         raise QuestionError(f"this job has no function '{wanted.one}'; {nearest(wanted.one, circuit.functions)}")
-    if wanted.amount not in ("yes", "no"):
+    said = {"yes": 1.0, "y": 1.0, "no": 0.0, "n": 0.0}.get(wanted.amount.strip().casefold())
+    if said is None:
         raise QuestionError("say yes or no to whether it runs")
     runs = float(wanted.one in snapshot(circuit, given_for(circuit, wanted.call)).running)
-    return float(wanted.amount == "yes"), runs, runs
+    return said, runs, runs
 
 
 def _read(circuit: Circuit, wanted: Noted) -> _Kept:
-    text = wanted.amount.replace(",", ".").strip()
-    try:
-        amount = math.inf if wanted.kind == "ohms" and text.upper() == "OL" else float(text)
-    except ValueError:
-        amount = -1.0
-    if not 0 <= amount < _MOST and not (amount == math.inf and wanted.kind == "ohms" and text.upper() == "OL"):
-        also = ", or OL for an open line" if wanted.kind == "ohms" else ""
-        raise QuestionError(f"'{wanted.amount}' is no reading; write a number of 0 or more{also}")
+    amount = _amount(wanted)
     expected = _taken(wanted, amount).expected(circuit)
     return _kept(amount), _kept(expected.low), _kept(expected.high)
+
+
+_NUMBER = re.compile(
+    r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[-+]?\d+)?)\s*([kmM]?)\s*([^\W\d_]*\.?)", re.ASCII | re.IGNORECASE
+)
+_TIMES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6}
+_CALLED = {"v": "V", "vac": "V", "volt": "V", "volts": "V", "a": "A", "amp": "A", "amps": "A", "ohm": "Ω", "ohms": "Ω"}
+
+
+def _amount(wanted: Noted) -> float:
+    """Return what a meter showed, as people write it: ``26.4 V``, ``0,5 A``, ``1.2 kΩ``, ``OL``; OL is without end."""
+    text, unit = wanted.amount.strip(), _UNITS[wanted.kind]
+    if wanted.kind == "ohms" and text.casefold() == "ol":
+        return math.inf
+    found = _NUMBER.fullmatch(text.replace("Ω", "ohm").replace("Ω", "ohm"))
+    called = found and (_CALLED.get(found[3].casefold().rstrip("."), "") if found[3] else unit)
+    if found is None or not called:
+        also = ", or OL for an open line" if wanted.kind == "ohms" else ""
+        raise QuestionError(f"'{wanted.amount}' is no reading; write a number, such as 26.4 or 26.4 {unit}{also}")
+    if called != unit:
+        raise QuestionError(f"'{wanted.amount}' is in {called}, and this reading is in {unit}")
+    amount, most = float(found[1].replace(",", ".")) * _TIMES[found[2]], _MOST[unit]
+    if not 0 <= amount <= most:
+        raise QuestionError(f"'{wanted.amount}' is out of range: a reading lies between 0 and {most:,.0f} {unit}")
+    return amount
 
 
 def _kept(value: float) -> float | None:

@@ -54,11 +54,13 @@ def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str]
             told.append((phase, [measured.compared(row, found.circuit, phase.version.number) for row in here]))
             choices.add(found)
     if not given:
-        # Readings come one after another: the next is most often of the same time, call and kind as one's last.
+        # Readings come one after another: the next is most often as one's last, with the black lead where it was.
         own = [row for row in rows if row.person_id == who.person_id]
         last = max(own, key=lambda row: row.id, default=None)
         given = (
-            {"phase": last.phase, "call": last.call, "kind": last.kind} if last else {"call": call_asked(found, "")[0]}
+            {"phase": last.phase, "call": last.call, "kind": last.kind, "black": last.other}
+            if last
+            else {"call": call_asked(found, "")[0]}
         )
     return page(
         request,
