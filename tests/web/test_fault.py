@@ -52,6 +52,9 @@ def test_the_page_proposes_what_the_engine_does(site: Visitor) -> None:
     # An answer from a page that has been overtaken is not taken for an answer to something else.
     late = site.post(f"{job}/fault", sent)
     assert "from another device" in said(late)
+    # Nor does it end a search that somebody else goes on with.
+    assert "from another device" in said(site.post(f"{job}/fault", {"do": "end", "was": sent["was"]}))
+    assert hunts(site)[0].ended_at is None
     site.post(f"{job}/fault", {"do": "undo"})
     assert proposed(site.get(f"{job}/fault").text) == test
     skipped = proposed(site.post(f"{job}/fault", {"do": "skip", "test": json.dumps(test)}).text)

@@ -65,8 +65,7 @@ def keep(hunt: Hunt, seen: Sequence[Seen], skipped: Sequence[Seen] = (), *, was:
     CallpathError
         Somebody has answered meanwhile, on another device.
     """
-    if hunt.seen != was:
-        raise CallpathError("there is another answer already, from another device; look at it, then go on from there")
+    _must_be_as_it_was(hunt, was)
     hunt.seen, hunt.skipped = seen_text(seen), seen_text(skipped)
 
 
@@ -80,9 +79,21 @@ def skipped_of(hunt: Hunt, case: Case) -> list[Check]:
     return [seen.test for seen in read_seen(hunt.skipped, case.circuit)]
 
 
-def end_hunt(hunt: Hunt) -> None:
-    """End a search."""
+def end_hunt(hunt: Hunt, *, was: str | None = None) -> None:
+    """End a search; ``was`` is what had been seen where somebody thought it done, anything where it is not given.
+
+    Raises
+    ------
+    CallpathError
+        Somebody has answered meanwhile, on another device.
+    """
+    _must_be_as_it_was(hunt, hunt.seen if was is None else was)
     hunt.ended_at = now()
+
+
+def _must_be_as_it_was(hunt: Hunt, was: str) -> None:
+    if hunt.seen != was:
+        raise CallpathError("there is another answer already, from another device; look at it, then go on from there")
 
 
 def scores(session: Session, person_id: int | None = None) -> list[Hunt]:

@@ -175,6 +175,6 @@ def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, before: 
         elif do == "undo":
             keep(hunt, seen[:-1], was=was)
         elif do == "end":
-            end_hunt(hunt)
+            end_hunt(hunt, was=was)
         else:
             raise CallpathError("this form asks for something that callpath does not do; load the page again")
