@@ -66,6 +66,15 @@ def test_a_landing_and_its_undoing_by_keys(page: Page) -> None:
     press(page, page.get_by_role("link", name="put it back"))
     expect(page.locator(".strip .picked")).to_have_count(0)
     expect(chip).to_be_focused()
+    # Escape does the same from wherever the focus is, without the way to the button.
+    press(page, chip)
+    expect(page.locator(".strip .picked")).to_contain_text("wall.green")
+    tab_to(page, page.get_by_role("button", name="land here: wall.green on board.Y"))
+    page.keyboard.press("Escape")
+    expect(page.locator(".strip .picked")).to_have_count(0)
+    expect(chip).to_be_focused()
+    page.keyboard.press("Escape")
+    kept(page)
     press(page, page.locator("#undo"))
     expect(page.locator(".verdict").first).to_contain_text("3 to mend")
     # Nothing is left to undo: the focus is on what undoes the undoing.

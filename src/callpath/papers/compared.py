@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 from xml.etree import ElementTree as ET
 
 from callpath.job.model import Cable, Job, Landing
+from callpath.papers.drawing import Diagram
 from callpath.papers.layout import diagram
+from callpath.papers.measure import PAPER_MEASURE, Measure
 from callpath.papers.pen import INK
 from callpath.papers.svg import svg
 from callpath.papers.text import plain
@@ -32,7 +34,9 @@ class _Both:
     went: frozenset[str]
 
 
-def drawn_together(before: Job, after: Job, *, columns: int = 3) -> str:
+def drawn_together(
+    before: Job, after: Job, *, columns: int = 3, measure: Measure = PAPER_MEASURE, like: Diagram | None = None
+) -> str:
     """Draw two versions of a job as one.
 
     Parameters
@@ -41,6 +45,10 @@ def drawn_together(before: Job, after: Job, *, columns: int = 3) -> str:
         The older one and the newer one.
     columns : int
         How many columns of equipment stand side by side at most.
+    measure : Measure
+        How tall rows and how large letters are.
+    like : Diagram, optional
+        A drawing of ``after`` in as many columns, in whose order everything stands where it can.
 
     Returns
     -------
@@ -49,7 +57,7 @@ def drawn_together(before: Job, after: Job, *, columns: int = 3) -> str:
     """
     both = _united(before, after)
     ET.register_namespace("", _SVG[1:-1])
-    root = ET.fromstring(svg(diagram(both.job, columns=columns)))
+    root = ET.fromstring(svg(diagram(both.job, columns=columns, measure=measure, like=like)))
     for group in root.iter(f"{_SVG}g"):
         name = group.get("data-line") or group.get("data-block") or ""
         if name in both.came:

@@ -255,17 +255,18 @@ class _Drawn:
         if stack.kind == "pass":
             return rect
         self.blocks.append(Block(stack.id, stack.kind, location, rect))
-        letters = self.measure.letters
         for row in stack.rows:
             y_row = self._y(self.top[row])
             at = Rect(left, y_row, width, self._y(self.top[row] + row.height) - y_row)
             self.terminals[row.name] = Terminal(row.name, stack.id, at)
             text = self._letters(stack, row)
+            # A splice's long name is written smaller before it is cut.
+            size = max(self.measure.text, min(self.measure.letters, (width - 4) / width_em(text)))
             label = Label(
-                cut(text, (width - 4) / letters),
+                cut(text, (width - 4) / size),
                 left + width / 2,
-                at.y + at.height / 2 + 0.36 * letters,
-                letters,
+                at.y + at.height / 2 + 0.36 * size,
+                size,
                 "middle",
                 "terminal",
                 row.name,

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from callpath.errors import CallpathError
 from callpath.papers.changes import Changes, changes
 from callpath.papers.compared import drawn_together
+from callpath.papers.measure import PAPER_MEASURE, THUMB
 from callpath.records import history
 from callpath.records.phase import PHASES, phase_of, phases
 from callpath.records.schema import Job, Revision
@@ -83,12 +84,17 @@ def compared_drawing(who: VisitDep, job_id: str, older: Number, newer: Number, n
     with who.store.reading() as session:
         record = who.job(session, job_id)
         before, after = (history.revision(session, record, number).text for number in (older, newer))
-    return Response(_together(before, after, 1 if narrow else 3), media_type="image/svg+xml")
+    return Response(_together(before, after, narrow=narrow), media_type="image/svg+xml")
 
 
 @lru_cache(maxsize=16)
-def _together(before: str, after: str, columns: int) -> str:
-    return drawn_together(proved(before).job, proved(after).job, columns=columns)
+def _together(before: str, after: str, *, narrow: bool) -> str:
+    # In the order in which the newer one is drawn on the job's own page, so that everything is found where it is there.
+    new = proved(after)
+    columns, measure = (1, THUMB) if narrow else (3, PAPER_MEASURE)
+    return drawn_together(
+        proved(before).job, new.job, columns=columns, measure=measure, like=new.diagram(narrow=narrow)
+    )
 
 
 @router.post("/jobs/{job_id}/take")

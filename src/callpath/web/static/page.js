@@ -334,12 +334,14 @@ document.addEventListener("click", (event) => {
   const link = event.target.closest && event.target.closest("a.chip, .calls a, a[data-in-place]");
   if (link && event.button === 0 && !event.metaKey && !event.ctrlKey && !event.shiftKey) {
     event.preventDefault();
-    answer({}, link.href, true).then(() => {
-      const target = link.hash && document.getElementById(link.hash.slice(1));
-      if (target) {
-        target.scrollIntoView({ block: "nearest" });
-      }
-    });
+    answer({}, link.href, true).then(() => document.getElementById(link.hash.slice(1))?.scrollIntoView({ block: "nearest" }));
+  }
+});
+
+// Escape puts back what is in the hand, unless it closes a list.
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape" && !event.target.closest("input, select, textarea")) {
+    document.getElementById("put-back")?.click();
   }
 });
 
@@ -375,8 +377,7 @@ async function search(form) {
     chosen.closest("li").scrollIntoView({ block: "nearest" });
   }
   localTimes();
-  const told = there.querySelector("[data-told]");
-  say(told ? told.textContent.trim() : "");
+  say(there.querySelector("[data-told]")?.textContent.trim() || "");
 }
 
 let typing = 0;
