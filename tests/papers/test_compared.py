@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 from pathlib import Path
+from xml.etree import ElementTree as ET
 
 import pytest
 
 from callpath.job import Job, load_job
 from callpath.papers import diagram
-from callpath.papers.compared import _united
+from callpath.papers.compared import _united, drawn_together
 from callpath.papers.drawing import Diagram
 from callpath.papers.measure import PAPER_MEASURE, THUMB, Measure
 from tests.papers.geometry import wrongs
@@ -58,3 +59,14 @@ def test_everything_stands_where_the_newer_has_it(older: str, newer: str, column
     ]
     assert len(places[0]) == len(set(places[0]))
     assert list(itertools.filterfalse(lambda name: name not in places[0], places[1])) == places[0]
+
+
+def test_the_edge_of_what_came_is_short_of_its_label() -> None:
+    before, after = (load_job(EXAMPLES / f"{name}.job.yaml") for name in PAIRS[0])
+    root = ET.fromstring(drawn_together(before, after))
+    broad = [path for path in root.iter("{http://www.w3.org/2000/svg}path") if path.get("class") == "broad"]
+    assert broad
+    drawn = diagram(after)
+    labels = [(label, line) for line in drawn.lines for label in drawn.labels if label.of == line.name]
+    above = min(abs(y - label.y) for label, line in labels for _, y in line.points)
+    assert all(float(path.get("stroke-width", "")) / 2 < above for path in broad)

@@ -130,8 +130,8 @@ def _mark(group: ET.Element, word: str, **manner: object) -> None:
         box.attrib |= attributes
     ways = group.findall(f"{_SVG}path")
     if word == "came" and ways:
-        # An edge on both sides of the line, broader than any other line has.
-        broad = {"d": ways[0].get("d", ""), "stroke": INK, "stroke-width": "7", "class": "broad"}
+        # An edge on both sides of the line, broader than any other line has, and short of the label above it.
+        broad = {"d": ways[0].get("d", ""), "stroke": INK, "stroke-width": "6", "class": "broad"}
         group.insert(list(group).index(ways[0]), ET.Element(f"{_SVG}path", broad))
     for path in ways if word == "went" else ():
         if path.get("class") != "edge":
