@@ -222,15 +222,15 @@ DAMP = data("""
     """)
 
 
-def test_another_sources_lead_on_an_input_is_where_two_sources_meet() -> None:
-    """Kirchhoff: no current flows over a single joint, and one more would close a loop; a load is a joint as copper is."""
+def test_another_sources_lead_on_an_input_is_told_once() -> None:
+    """Kirchhoff: no current flows over a single joint, so the input is fed and has no return."""
     assert proof_of(DAMP).verdict == "clean"
     proof = proof_of(DAMP, landings="{wall.brown: null, two.blue: [lone.R, board.DH]}")
-    found = only(proof, "sources-tied")
-    assert found.severity == "weak"
-    assert "board.dehumidify-input" in found.message
-    assert has(found.path, "board.C board.DH two.blue lone.R two.red boiler.R")
-    assert only(proof, "no-return").remedy.startswith("take two.blue off board.DH")
+    found = only(proof, "no-return")
+    assert "sources-tied" not in codes(proof)
+    assert found.where == ("board.dehumidify-input",)
+    assert "one more joint would tie the two" in found.message
+    assert found.remedy.startswith("take two.blue off board.DH")
     tied = only(proof_of(DAMP, landings="{two.blue: [lone.R, board.DH]}"), "sources-tied")
     assert "at one point" in tied.message
 
@@ -303,3 +303,13 @@ def test_sources_turned_against_each_other_drive_both_voltages_round(phase: str,
     else:
         assert "alone drives" in found.message
         assert all(result.opened == () for result in proof.calls.values())
+
+
+def test_what_runs_for_want_of_a_voltage_names_the_terminal_that_lacks_it() -> None:
+    """CP: a dehumidify terminal that asks by losing its 24 V asks all the time where nothing is landed on it."""
+    found = only(proof_of(DAMP, landings="{wall.brown: null}", serves="[cool, heat, fan]"), "unwanted-run")
+    assert found.calls == ("cool",)
+    assert found.where == ("board.less-air", "board.dehumidify-input", "board.DH")
+    assert "board.DH has no 24 V" in found.message
+    assert "jumper from board.R" in found.remedy
+    assert "set board.dehumidify-when to closes" in found.remedy

@@ -88,6 +88,17 @@ def merged(findings: list[Finding]) -> list[Finding]:
     return list(kept.values())
 
 
+def one_by_cause(findings: list[Finding]) -> list[Finding]:
+    """Leave out that two sources meet at loads of which it is told that one feeds them and has no way back."""
+    hanging = {name for finding in findings if finding.code == "no-return" for name in finding.where}
+
+    def told(finding: Finding) -> bool:
+        loads = set(finding.where[2:])
+        return finding.code == "sources-tied" and finding.severity == "weak" and bool(loads) and loads <= hanging
+
+    return [finding for finding in findings if not told(finding)]
+
+
 def ranked(findings: list[Finding]) -> list[Finding]:
     """Return findings, the worst first, then by code and place, the same way every time."""
     codes = list(CODES)

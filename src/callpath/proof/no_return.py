@@ -112,7 +112,7 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
     if own and own != feeder:
         # A return to the foreign source would tie the two; what brings it here has to go.
         path = route.path or through(state, index)
-        ends = f"its other side belongs to {own}"
+        ends = f"its other side belongs to {own}, and one more joint would tie the two"
         remedy = f"{_brings(path, name)}: {name} is to be fed from {own}, or by a relay's contact of its own"
     return Finding(
         "no-return",

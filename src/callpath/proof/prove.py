@@ -13,7 +13,7 @@ from callpath.job.model import Job
 from callpath.proof.anticipator import anticipators_off
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
 from callpath.proof.dead import dead_calls
-from callpath.proof.finding import Finding, merged, ranked
+from callpath.proof.finding import Finding, merged, one_by_cause, ranked
 from callpath.proof.landed import (
     crowded_terminals,
     ends_that_disagree,
@@ -154,7 +154,7 @@ def prove(job: Job, circuit: Circuit | None = None) -> Proof:
     """
     circuit = circuit or build(job)
     examined = examine(circuit)
-    findings = ranked(merged([finding for rule in RULES for finding in rule(examined)]))
+    findings = ranked(one_by_cause(merged([finding for rule in RULES for finding in rule(examined)])))
     calls = {call: call_result(examined.needs, call, state) for call, state in examined.plain.items()}
     return Proof(
         job,

@@ -11,14 +11,14 @@ import itertools
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from callpath.circuit.copper import Copper
+from callpath.circuit.copper import LOADS, Copper
 from callpath.circuit.drive import called, compile_condition
 from callpath.circuit.network import EARTH, Branch
 from callpath.circuit.path import named
 from callpath.circuit.snapshot import Snapshot
-from callpath.parts.model import Condition, fitted
+from callpath.parts.model import Condition, Trigger, fitted
 
-__all__ = ["Route", "driver_of", "hot_side", "intended"]
+__all__ = ["Route", "driver_of", "hot_side", "intended", "wanting"]
 
 _THROUGH = {
     "wire": 1.0,
@@ -96,6 +96,31 @@ def driver_of(state: Snapshot, function: str, asked: Collection[str] = ()) -> in
         return (not state.bit(f"{id_}.{element}"), not means & set(asked))
 
     return state.circuit.network.index[f"{id_}.{min(found, key=preferred)}"]
+
+
+def wanting(state: Snapshot, function: str, rightly: Collection[str]) -> tuple[str, Trigger] | None:
+    """Return the load whose want of voltage lets a function run, with the trigger; None where what drives it is wrong itself.
+
+    Parameters
+    ----------
+    rightly : collection of str
+        Functions that run and may; what drives them is not to blame.
+    """
+    id_, _, name = function.partition(".")
+    equipment = state.circuit.job.equipment[id_]
+
+    def holding(name: str) -> list[Trigger]:
+        triggers = equipment.part.functions[name].triggers
+        return [t for t in triggers if fitted(t.when, equipment.settings) and _holds(state, id_, t.runs_when)]
+
+    right = {own for other in rightly for its, _, own in [other.partition(".")] if its == id_}
+    driven = {element for own in right for trigger in holding(own) for element in trigger.runs_when.makers()}
+    for trigger in holding(name):
+        makers = trigger.runs_when.makers()
+        for element in sorted(trigger.runs_when.elements() - makers):
+            if makers <= driven and equipment.part.elements[element].kind in LOADS:
+                return f"{id_}.{element}", trigger
+    return None
 
 
 def _deciding(state: Snapshot, id_: str, condition: Condition) -> set[str]:

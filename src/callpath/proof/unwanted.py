@@ -12,8 +12,9 @@ from callpath.circuit.copper import Copper
 from callpath.circuit.network import Branch
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
+from callpath.parts.model import Trigger
 from callpath.proof.finding import Finding
-from callpath.proof.route import driver_of
+from callpath.proof.route import driver_of, wanting
 from callpath.proof.setting import changed_over
 from callpath.proof.states import Examined
 
@@ -33,6 +34,7 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
     plain = np.isin(np.arange(len(extra)), [case.first for case in examined.cases])
     extra &= plain[:, None] | ~tells
     told: dict[frozenset[int], _Unwanted] = {}
+    lacked: set[str] = set()
     # A mix of calls is news only where what runs has another cause than what a single call runs.
     for some, (j, function) in itertools.product((~examined.mixed, examined.mixed), enumerate(names)):
         states = np.flatnonzero(extra[:, j] & some)
@@ -43,6 +45,14 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
         if driver is None:
             continue
         together = examined.together(states)
+        may = {names[k] for k in np.flatnonzero(examined.running[states[0]] & allowed[examined.case_of[states[0]]])}
+        lacking = wanting(state, function, may)
+        if lacking is not None:
+            if together and function in lacked:
+                continue
+            lacked.add(function)
+            yield _lacks_voltage(examined, function, *lacking, examined.calls_of(states), together)
+            continue
         cause = _cause(examined, state, driver)
         if together and cause in told and not told[cause].together:
             continue
@@ -124,6 +134,34 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
         tuple(dict.fromkeys((*found.functions, *found.elements))),
         found.path,
         f"{' and '.join(found.functions)} run{plural} on {on}{found.together} and must not: {why}",
+        remedy,
+    )
+
+
+def _lacks_voltage(
+    examined: Examined, function: str, load: str, trigger: Trigger, calls: tuple[str, ...], together: str
+) -> Finding:
+    """Return the finding of a function that runs because nothing feeds the input that would keep it from running."""
+    equipment, element = examined.circuit.elements[load]
+    terminals = equipment.part.terminals
+    ends = tuple(f"{equipment.id}.{point}" for point in element.between if point in terminals)
+    fed = ends[0] if ends else load
+    power = next((f"{equipment.id}.{letters}" for letters, t in terminals.items() if "power" in t.means), "a source")
+    remedy = (
+        f"bring 24 V to {fed}: through the contact that opens to ask for {function}, or by a jumper from {power} where nothing "
+        "asks for it"
+    )
+    for setting, value in (trigger.when or {}).items():
+        others = [choice for choice in equipment.part.settings[setting].choices if choice != value]
+        remedy += f"; or set {equipment.id}.{setting} to {others[0]}" if len(others) == 1 else ""
+    on = ", ".join(f"'{call}'" for call in calls)
+    return Finding(
+        "unwanted-run",
+        "fault",
+        calls,
+        (function, load, fed),
+        ends,
+        f"{function} runs on {on}{together} and must not: {fed} has no 24 V, which {load} needs to keep it from running",
         remedy,
     )
 
