@@ -13,7 +13,7 @@ from callpath.job import load_job
 from callpath.papers import diagram, svg
 from callpath.papers.measure import PAPER_MEASURE, THUMB
 from callpath.papers.probe import clamped, plates
-from tests.jobs import COTTAGE, job_of
+from tests.jobs import COTTAGE, ZONE, job_of
 from tests.papers.geometry import inside, pieces
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -29,6 +29,29 @@ def test_leads_are_on_their_terminals_and_the_thermostat_calls() -> None:
         assert at.x <= plate.x < plate.right <= at.right
         assert at.y <= plate.y + plate.height / 2 <= at.bottom
     assert found["call"].label.text == "calls cool"
+
+
+@pytest.mark.parametrize(("measure", "columns"), [(PAPER_MEASURE, 3), (THUMB, 1)], ids=["wide", "narrow"])
+def test_leads_on_lifted_ends_are_off_the_terminals_on_their_conductors(measure: object, columns: int) -> None:
+    """A reading between bare ends in the hand is not one between the screws that they were taken off."""
+    drawn = diagram(job_of(ZONE), columns=columns, measure=measure)  # type: ignore[arg-type]
+    ends = ("patch.brown@1", "patch.orange@1")
+    found = plates(drawn, Check("ohms", between=ends, lifted=("patch.brown", "patch.orange")))
+    assert sorted(plate.kind for plate in found) == ["black", "lift", "lift", "red"]
+    for plate in found:
+        assert not any(plate.rect.overlaps(terminal.rect) for terminal in drawn.terminals.values())
+        if plate.kind == "lift":
+            continue
+        name = "patch.brown" if plate.kind == "red" else "patch.orange"
+        (line,) = [line for line in drawn.lines if line.name == name]
+        assert any(plate.rect.y < y < plate.rect.bottom for _, y in line.points)
+
+
+def test_a_jumper_can_be_lifted() -> None:
+    job = load_job(EXAMPLES / "bathhouse-three-zones.job.yaml")
+    test = Check("ohms", between=("v-pool.E1", "v-pool.E2"), lifted=("panel.V3-3+v-pool.E1",))
+    assert sorted(plate.kind for plate in plates(diagram(job), test)) == ["black", "lift", "red"]
+    assert clamped(test) == {"jumper:panel.V3-3+v-pool.E1"}
 
 
 @pytest.mark.parametrize(
@@ -59,7 +82,9 @@ def test_the_clamp_is_on_its_conductor() -> None:
 
 
 @pytest.mark.parametrize(("measure", "columns"), [(PAPER_MEASURE, 3), (THUMB, 1)], ids=["wide", "narrow"])
-@pytest.mark.parametrize("example", ["garden-cottage", "brewery-two-stages", "orchard-heat-pump-o"])
+@pytest.mark.parametrize(
+    "example", ["garden-cottage", "brewery-two-stages", "orchard-heat-pump-o", "bathhouse-three-zones"]
+)
 def test_no_mark_covers_another(example: str, measure: object, columns: int) -> None:
     """Of every test that could be proposed, all marks lie within the sheet, and none lies on another."""
     case = Case(load_job(EXAMPLES / f"{example}.job.yaml"))

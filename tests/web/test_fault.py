@@ -13,7 +13,6 @@ from callpath.faults.practice import hide
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.faults.universe import repair_of
-from callpath.faults.words import words_of_test
 from callpath.job import load_job
 from callpath.records.schema import Hunt
 from callpath.web import practice_page
@@ -124,7 +123,7 @@ def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
         exercise = practice_page._exercise(proved(site.file(job)), session.query(Hunt).one())
     best = exercise.case.answer(exercise.seen, exercise.path.at).next
     assert best is not None
-    assert words_of_test(best.test) in hinted
+    assert best.words in hinted
     assert best.cautions[0] in hinted
     told = {**jump, "do": "tell", "runs:board.blower": "yes"}
     assert "board.R jumped to board.W: board.blower runs" in said(site.post(f"{job}/fault", told))

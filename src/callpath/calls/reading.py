@@ -21,6 +21,8 @@ __all__ = [
     "amps_in",
     "asked_for",
     "fuse_ends",
+    "jumper_name",
+    "leads_on",
     "lifted_job",
     "ohms_between",
     "place_of_point",
@@ -151,7 +153,7 @@ def ohms_between(
     call : str
         What the thermostats ask for meanwhile; those that live on cells keep their contacts closed.
     lifted : collection of str
-        Conductors taken off whichever of the two points they sit on.
+        Conductors, and jumpers (``board.R+board.Y``), taken off whichever of the two points they sit on.
     by : collection of str
         The thermostats that make the call; all that can, where none is named.
     """
@@ -162,22 +164,37 @@ def ohms_between(
     return read_ohms(circuit, asked_for(circuit, call, by), point(circuit, one), point(circuit, two))
 
 
-def lifted_job(job: Job, conductors: Collection[str], terminals: Sequence[str]) -> Job:
-    """Return the job with conductors taken off the given terminals; at its own end a lead is in the hand, taken off.
+def jumper_name(pair: tuple[str, str]) -> str:
+    """Return the name of a jumper as a lead that can be lifted: its two terminals as the job has them."""
+    return "+".join(pair)
+
+
+def leads_on(job: Job, terminal: str) -> tuple[str, ...]:
+    """Return the conductors and jumpers that sit on a terminal."""
+    conductors = [name for name, landing in job.landings.items() if terminal in landing]
+    return (*conductors, *(jumper_name(pair) for pair in job.jumpers if terminal in pair))
+
+
+def lifted_job(job: Job, leads: Collection[str], terminals: Sequence[str]) -> Job:
+    """Return the job with conductors and jumpers taken off the given terminals; at its own end a lead is in the hand, taken off.
 
     Raises
     ------
     QuestionError
-        A conductor sits on neither of the terminals.
+        A lead sits on neither of the terminals.
     """
-    landings = dict(job.landings)
-    for name in conductors:
+    landings, jumpers = dict(job.landings), {jumper_name(pair): pair for pair in job.jumpers}
+    for name in leads:
+        if (pair := jumpers.pop(name, None)) is not None:
+            if not set(pair) & set(terminals):
+                raise QuestionError(f"'{name}' sits on neither {' nor '.join(terminals)}, so it cannot be lifted there")
+            continue
         ends = landings[_conductor(job, name)]
         off = [ends[k] in terminals or f"{name}@{k + 1}" in terminals for k in (0, 1)]
         if not any(off):
             raise QuestionError(f"'{name}' sits on neither {' nor '.join(terminals)}, so it cannot be lifted there")
         landings[name] = (None if off[0] else ends[0], None if off[1] else ends[1])
-    return replace(job, landings=landings)
+    return replace(job, landings=landings, jumpers=tuple(jumpers.values()))
 
 
 def volts_table(circuit: Circuit, call: str, *, by: Collection[str] = ()) -> list[TableRow]:

@@ -128,7 +128,7 @@ def _answered(exercise: Exercise, line: str) -> str:
     """Return what to say to a line that a trainee typed."""
     from callpath.cli.waiting import busy
     from callpath.faults.seen import read_seen
-    from callpath.faults.words import answer_words, words_of_test
+    from callpath.faults.words import answer_words
     from callpath.job.write import flow
 
     words = line.replace(",", " ").split()
@@ -139,7 +139,7 @@ def _answered(exercise: Exercise, line: str) -> str:
             answer = exercise.case.answer(exercise.seen, exercise.path.at)
         if answer.next is None:
             return f"  no further test: {answer.done}"
-        return f"  at {answer.next.at}, {words_of_test(answer.next.test)}"
+        return f"  at {answer.next.at}, {answer.next.words}"
     data = _as_seen(exercise, words)
     # Read as a file would be, with some answer that is not looked at, so that every mistake is told alike.
     check = read_seen(f"seen:\n  - {flow(data)}\n", exercise.case.circuit, file="test")[0].test
@@ -147,7 +147,7 @@ def _answered(exercise: Exercise, line: str) -> str:
         with busy("looking whether that could do harm"):
             exercise.refuse(check)
     step = exercise.make(check)
-    return f"  {words_of_test(check)}\n  {answer_words(check, step.seen.answer)}   ({step.minutes:.1f} min)"
+    return f"  {exercise.case.words(check)}\n  {answer_words(check, step.seen.answer)}   ({step.minutes:.1f} min)"
 
 
 def _as_seen(exercise: Exercise, words: list[str]) -> dict[str, object]:
@@ -181,7 +181,7 @@ def _closing(exercise: Exercise, best: Steps) -> None:
 
     from callpath.cli.show import console, plain
     from callpath.faults.answer import advice_for
-    from callpath.faults.words import answer_words, faults_words, words_of_test
+    from callpath.faults.words import answer_words, faults_words
 
     out = console()
     out.print()
@@ -198,7 +198,7 @@ def _closing(exercise: Exercise, best: Steps) -> None:
         for step in path.steps:
             total += step.minutes
             test, answer = step.seen.test, step.seen.answer
-            table.add_row(f"{total:.1f}", plain(words_of_test(test)), plain(answer_words(test, answer)))
+            table.add_row(f"{total:.1f}", plain(exercise.case.words(test)), plain(answer_words(test, answer)))
         out.print()
         out.print(table)
         out.print(f"{len(path.steps)} tests, {path.minutes:.1f} min", style="bold")

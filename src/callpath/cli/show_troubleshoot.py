@@ -9,7 +9,7 @@ from rich.text import Text
 
 from callpath.cli.show import console, plain
 from callpath.faults.answer import Answer, Next, Suspect
-from callpath.faults.words import faults_words, words_of_test
+from callpath.faults.words import faults_words
 
 __all__ = ["show_answer", "show_next", "show_suspects"]
 
@@ -65,7 +65,7 @@ def show_next(following: Next) -> None:
     """Print the next test, why, and what each outcome would leave."""
     out = console()
     out.print(Text.assemble(("Next, at ", "bold"), (plain(following.at), "bold cyan"), (": ", "bold")), end="")
-    out.print(Text(plain(words_of_test(following.test)), style="bold"))
+    out.print(Text(plain(following.words), style="bold"))
     out.print(Padding(f"{following.minutes:g} min; {plain(following.why)}", (0, 0, 0, 2)))
     for line in following.cautions:
         out.print(Padding(Text(f"! {line}", style="bold yellow"), (0, 0, 0, 2)))

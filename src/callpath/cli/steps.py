@@ -16,7 +16,7 @@ from callpath.faults.asked import Answer as Given
 from callpath.faults.asked import Check, Seen
 from callpath.faults.seen import load_seen, read_seen, seen_text
 from callpath.faults.troubleshoot import Case
-from callpath.faults.words import answer_words, words_of_test
+from callpath.faults.words import answer_words
 from callpath.job.write import write_whole
 
 __all__ = ["answer_of", "step_by_step"]
@@ -81,7 +81,7 @@ def step_by_step(case: Case, file: Path, at: str | None) -> int:
             case "undo":
                 if seen:
                     gone = seen.pop()
-                    typer.echo(f"  taken back: {plain(words_of_test(gone.test))}")
+                    typer.echo(f"  taken back: {plain(case.words(gone.test))}")
                 else:
                     typer.echo("  nothing to take back")
                 skipped, at = [], None
@@ -129,7 +129,7 @@ def _step(case: Case, word: str, test: Check | None, seen: Sequence[Seen]) -> st
         return f"at {word[3:].strip()}"
     if word == "seen":
         for item in seen:
-            typer.echo(f"  {plain(words_of_test(item.test))}: {plain(answer_words(item.test, item.answer))}")
+            typer.echo(f"  {plain(case.words(item.test))}: {plain(answer_words(item.test, item.answer))}")
         return ""
     if word.startswith("{"):
         told = read_seen(f"seen:\n  - {word}\n", case.circuit, file="answer")

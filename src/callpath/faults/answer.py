@@ -64,9 +64,10 @@ class Leaf:
 
 @dataclass(frozen=True)
 class Next:
-    """The next test worth making."""
+    """The next test worth making; ``words`` tell it to a person."""
 
     test: Check
+    words: str
     at: str
     minutes: float
     bits: float

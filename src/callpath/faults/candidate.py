@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from callpath.calls.closing import calls_of_job
-from callpath.calls.reading import fuse_ends, place_of_point
+from callpath.calls.reading import fuse_ends, leads_on, place_of_point
 from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Ints
 from callpath.faults.asked import Check, Pair, Setup
@@ -124,6 +124,7 @@ def direct_tests(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]
                     if where is not None:
                         yield Check("ohms", between=(where, f"{one}@2"))
             case "missing" | "extra":
+                # What is asked is whether there is a jumper, so jumpers stay.
                 on = tuple(name for name, landing in job.landings.items() if first in landing)
                 yield Check("ohms", between=(first, fault.where[1]), lifted=on)
             case "open" | "high-resistance" if first in job.landings:
@@ -177,9 +178,11 @@ def _across(circuit: Circuit, element: str) -> Iterator[Check]:
     device, what = circuit.elements[element]
     if what.kind == "fuse":
         yield Check("ohms", between=(f"{element}@1", f"{element}@2"))
-    for pair in _pairs_at(device):
-        lifted = tuple(name for name, landing in circuit.job.landings.items() if pair[0] in landing)
-        yield Check("ohms", between=pair, lifted=lifted)
+    own = tuple(f"{device.id}.{point}" for point in what.between)
+    pairs = [own] if all(point in device.part.terminals for point in what.between) else []
+    pairs += [pair for pair in _pairs_at(device) if set(pair) != set(own)]
+    for one, two in pairs:
+        yield Check("ohms", between=(one, two), lifted=leads_on(circuit.job, one))
 
 
 def harmed(shows: Shows, rows: Ints, setup: Setup) -> NDArray[np.bool_]:

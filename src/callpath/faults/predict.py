@@ -316,7 +316,9 @@ class Shows:
     def ohms(self, pair: Pair, lifted: Sequence[str], rows: Ints, call: str = "off") -> Floats:
         """Return what an ohmmeter shows between two points with every source off, (rows,) [Ω]; infinite for OL."""
         index = self.network.index
-        off = {index[f"landing:{name}@{end}"] for name in lifted for end in self._ends_at(name, pair)}
+        conductors = [name for name in lifted if name in self.circuit.job.landings]
+        off = {index[f"landing:{name}@{end}"] for name in conductors for end in self._ends_at(name, pair)}
+        off |= {index[f"jumper:{name}"] for name in lifted if name not in conductors}
         # Whoever measures at a lead's own end has taken it off wherever it was.
         own = [name for name in lifted if f"{name}@2" in pair]
         off |= {i for name, i in index.items() for conductor in own if name.startswith(f"swap:{conductor}>")}

@@ -14,7 +14,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator
 
 from callpath.calls.closing import calls_of_job
-from callpath.calls.reading import points_of
+from callpath.calls.reading import jumper_name, leads_on, points_of
 from callpath.circuit.build import Circuit
 from callpath.errors import JobError, SeenError
 from callpath.faults.asked import Answer, Check, Pair, Seen
@@ -238,13 +238,17 @@ class _Reading:
         names = []
         for position, name in enumerate(line.lifted or ()):
             where = (*path, "lifted", position)
-            if not self._known(name, list(self.job.landings), "a conductor", where) or name is None or between is None:
+            jumpers = {name: pair for pair in self.job.jumpers for name in (jumper_name(pair), jumper_name(pair[::-1]))}
+            known = [*self.job.landings, *(jumper_name(pair) for pair in self.job.jumpers)]
+            if name in jumpers:
+                name = jumper_name(jumpers[name])
+            if not self._known(name, known, "a conductor or jumper", where) or name is None or between is None:
                 continue
-            landing = self.job.landings[name]
+            landing = jumpers[name] if name in jumpers else self.job.landings[name]
             sits = {end for end in landing if end} | {f"{name}@{end}" for end in (1, 2)}
             if not sits & set(between):
                 message = f"{shown(name)} sits on neither {between[0]} nor {between[1]}, so it cannot be lifted there"
-                on = [c for c, ends in self.job.landings.items() if set(ends) & set(between)]
+                on = [lead for point in between for lead in leads_on(self.job, point)]
                 self._tell(where, message, word=name, valid=on)
             names.append(name)
         return tuple(names)

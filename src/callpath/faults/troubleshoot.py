@@ -40,7 +40,7 @@ from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.faults.verdict import Told, Verdict, groups_of
-from callpath.faults.words import faults_words
+from callpath.faults.words import faults_words, words_of_test
 from callpath.job.model import Job
 from callpath.progress import step
 
@@ -98,6 +98,10 @@ class Case:
     def calls(self) -> tuple[str, ...]:
         """Calls that the job can make."""
         return calls_of_job(self.circuit)
+
+    def words(self, test: Check) -> str:
+        """Return a test of this job as one would tell a colleague to make it."""
+        return words_of_test(test, self.job)
 
     @property
     def universe(self) -> Universe:
@@ -349,7 +353,16 @@ class Case:
             leaves.append(Leaf(share, shown_words(found, int(outcome)), left_over))
         leaves.sort(key=lambda leaf: -leaf.probability)
         at = places_of_check(self.circuit, found.test)[0]
-        return Next(found.test, at, minutes, bits, why, cautions_of(found.test, proved=True), tuple(leaves))
+        return Next(
+            found.test,
+            self.words(found.test),
+            at,
+            minutes,
+            bits,
+            why,
+            cautions_of(found.test, proved=True),
+            tuple(leaves),
+        )
 
 
 def _could_be(probability: NDArray[np.float64]) -> Ints:

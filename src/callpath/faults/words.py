@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from callpath.faults.asked import Answer, Check
-from callpath.job.model import Fault
+from callpath.job.model import Fault, Job
 
-__all__ = ["answer_words", "doing", "fault_words", "faults_words", "words_of_test"]
+__all__ = ["answer_words", "doing", "fault_words", "faults_words", "lead_words", "point_words", "words_of_test"]
 
 
 def fault_words(fault: Fault) -> str:
@@ -53,10 +53,28 @@ def faults_words(faults: tuple[Fault, ...]) -> str:
     return " and ".join(map(fault_words, faults)) or "nothing is wrong"
 
 
-def words_of_test(test: Check) -> str:
-    """Return a test as one would tell a colleague to make it."""
+def point_words(point: str, job: Job) -> str:
+    """Return where a lead goes: a terminal by its name, an end of a conductor by where it is, of a fuse in its holder."""
+    name, _, side = point.partition("@")
+    if not side:
+        return point
+    if name not in job.landings:
+        return f"{'one' if side == '1' else 'the other'} end of {name}"
+    between, landing = job.cable_of(name).between, job.landings[name][int(side) - 1]
+    if between[0] != between[1]:
+        return f"the end of {name} at {between[int(side) - 1]}"
+    return f"the end of {name} that belongs on {landing}" if landing else f"end {side} of {name}"
+
+
+def lead_words(name: str, job: Job) -> str:
+    """Return what is lifted: a conductor by its name, a jumper by its two terminals."""
+    return name if name in job.landings else f"the jumper {name.replace('+', ' to ')}"
+
+
+def words_of_test(test: Check, job: Job) -> str:
+    """Return a test of a job as one would tell a colleague to make it."""
     on = f"on '{test.call}'" if test.kind != "ohms" or test.call != "off" else "power off"
-    lifted = f", {', '.join(test.lifted)} lifted" if test.lifted else ""
+    lifted = f", {', '.join(lead_words(name, job) for name in test.lifted)} lifted" if test.lifted else ""
     jumped = f", {test.jumped[0]} jumped to {test.jumped[1]}" if test.jumped else ""
     match test.kind:
         case "running":
@@ -69,8 +87,9 @@ def words_of_test(test: Check) -> str:
             return f"{on}{jumped}: clamp around {test.conductor}"
         case _:
             assert test.between is not None
+            one, two = (point_words(point, job) for point in test.between)
             meter = " with a low-impedance meter" if test.low_z else ""
-            return f"{on}{jumped}{lifted}: {test.kind} from {test.between[0]} to {test.between[1]}{meter}"
+            return f"{on}{jumped}{lifted}: {test.kind} from {one} to {two}{meter}"
 
 
 def doing(test: Check, name: str, *, on: bool) -> str:

@@ -151,9 +151,12 @@ class World:
         off = [
             index[f"landing:{name}@{end}"]
             for name in lifted
+            if name in landings
             for end in (1, 2)
             if landings[name][end - 1] is not None and (landings[name][end - 1] in pair or f"{name}@{end}" in pair)
         ]
+        # A jumper that is missing cannot be lifted, and need not.
+        off += [index[f"jumper:{name}"] for name in lifted if f"jumper:{name}" in index]
         value = float(self._ohmmeter.read(pair, given, off, Changes.none(1))[0])
         return self._as_shown("ohms", value)
 

@@ -54,8 +54,9 @@ def plates(diagram: Diagram, test: Check) -> list[Plate]:
 
 
 def clamped(test: Check) -> frozenset[str]:
-    """Return the conductors that a test is about: clamped, or lifted."""
-    return frozenset([*([test.conductor] if test.conductor else []), *test.lifted])
+    """Return the lines of what a test is about: clamped, or lifted, conductors and jumpers."""
+    lifted = [f"jumper:{name}" if "+" in name else name for name in test.lifted]
+    return frozenset([*([test.conductor] if test.conductor else []), *lifted])
 
 
 def _at_terminals(diagram: Diagram, test: Check) -> Iterator[Plate]:
@@ -65,8 +66,19 @@ def _at_terminals(diagram: Diagram, test: Check) -> Iterator[Plate]:
     if test.jumped:
         wanted += [("jump", "jump"), ("jump", "jump")]
         names += test.jumped
+    beside = _Beside(diagram)
+    measured = {_sits(diagram, name) for name in test.between or ()}
+    for line in diagram.lines:
+        if line.name in clamped(test) - {test.conductor}:
+            # It is taken off whichever of the measured terminals it sits on, so the word stands on the line beside that.
+            both = zip(line.ends, (line.points, line.points[::-1]), strict=True)
+            yield from (beside.plate("lift", "lift", points) for end, points in both if end in measured)
     taken: set[str] = set()
     for (kind, word), name in zip(wanted, names, strict=True):
+        if (points := _end_of(diagram, name)) is not None:
+            # The bare end of a conductor, in the hand: out on its line, off the terminal.
+            yield beside.plate(kind, word, points)
+            continue
         terminal = _terminal(diagram, name)
         if terminal is None:
             yield _inside(diagram, kind, word, name)
@@ -81,12 +93,6 @@ def _at_terminals(diagram: Diagram, test: Check) -> Iterator[Plate]:
             else _start(kind, word, at.x + 2, y, size)
         )
         taken.add(terminal.name)
-    for line in diagram.lines:
-        if line.name in test.lifted:
-            # It is taken off whichever of the measured terminals it sits on, so the word stands on the line beside that.
-            measured = {_sits(diagram, name) for name in test.between or ()}
-            both = zip(line.ends, (line.points, line.points[::-1]), strict=True)
-            yield from (_beside(points) for end, points in both if end in measured)
 
 
 def _size(row: float) -> float:
@@ -115,11 +121,36 @@ def _inside(diagram: Diagram, kind: str, word: str, name: str) -> Plate:
     return _start(kind, told, at.x + 2, edge, size)
 
 
-def _beside(points: Sequence[Point]) -> Plate:
-    """Return the word on a line, beside the terminal where it begins."""
-    (x, y), (next_x, _) = points[:2]
-    width = width_em("lift") * _SIZE + 5
-    return _plate("lift", "lift", x + (width / 2 + 1) * (1 if next_x > x else -1), y, _SIZE)
+def _end_of(diagram: Diagram, name: str) -> Sequence[Point] | None:
+    """Return the line of a landed conductor's end, from that end on; None for any other point."""
+    conductor, _, side = name.partition("@")
+    ends = diagram.job.landings.get(conductor)
+    if not ends or side not in ("1", "2") or ends[int(side) - 1] is None:
+        return None
+    line = next(line for line in diagram.lines if line.name == conductor)
+    return line.points if line.ends[0] == ends[int(side) - 1] else line.points[::-1]
+
+
+class _Beside:
+    """Places plates on lines beside the terminals where these begin, one after the other."""
+
+    def __init__(self, diagram: Diagram) -> None:
+        self.width = diagram.width
+        self.placed: list[Rect] = []
+
+    def plate(self, kind: str, word: str, points: Sequence[Point]) -> Plate:
+        """Return a plate on a line, as near to its beginning as there is room."""
+        (x, y), (next_x, _) = points[:2]
+        width = width_em(word) * _SIZE + 5
+        away = 1 if next_x > x else -1
+        while True:
+            found = _plate(kind, word, x + (width / 2 + 1) * away, y, _SIZE)
+            met = [rect for rect in self.placed if rect.overlaps(found.rect)]
+            if not met:
+                break
+            x = max(rect.right for rect in met) if away > 0 else min(rect.x for rect in met)
+        self.placed.append(found.rect)
+        return found
 
 
 def _middle(diagram: Diagram, conductor: str) -> Point | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from callpath.calls.reading import amps_in, ohms_between, points_of, volts_between
+from callpath.calls.reading import amps_in, jumper_name, ohms_between, points_of, volts_between
 from callpath.circuit.build import Circuit
 from callpath.circuit.meter import Reading
 from callpath.faults.asked import Seen
@@ -38,7 +38,7 @@ class Taken:
 
         Nor where it has no such point, conductor or function.
         """
-        named = {*points_of(circuit), *circuit.job.landings, *circuit.functions}
+        named = {*points_of(circuit), *circuit.job.landings, *map(jumper_name, circuit.job.jumpers), *circuit.functions}
         return not self.jumped and named.issuperset((*self.points, *self.lifted, *self.running))
 
     def expected(self, circuit: Circuit) -> Reading:

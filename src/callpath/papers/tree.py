@@ -29,7 +29,7 @@ from callpath.faults.posterior import predict
 from callpath.faults.question import Problem
 from callpath.faults.tree import Node, build_tree
 from callpath.faults.troubleshoot import Case
-from callpath.faults.words import faults_words, words_of_test
+from callpath.faults.words import faults_words
 from callpath.job.model import Fault, Job
 from callpath.progress import step
 
@@ -66,18 +66,14 @@ class Answer:
 
 @dataclass(frozen=True)
 class Step:
-    """A test to make, where, what it takes [min], what to be careful of, and its answers, the likeliest first."""
+    """A test to make, in words too, where, what it takes [min], what to be careful of, and its answers, the likeliest first."""
 
     test: Check
+    words: str
     at: str
     minutes: float
     cautions: tuple[str, ...]
     answers: tuple[Answer, ...]
-
-    @property
-    def words(self) -> str:
-        """The test in words."""
-        return words_of_test(self.test)
 
 
 @dataclass(frozen=True)
@@ -210,7 +206,14 @@ class _Grown:
             for branch in node.branches
         )
         at = place_of(self.case.circuit, found.test)
-        return Step(found.test, at, node.choice.minutes, cautions_of(found.test, proved=True), answers)
+        return Step(
+            found.test,
+            self.case.words(found.test),
+            at,
+            node.choice.minutes,
+            cautions_of(found.test, proved=True),
+            answers,
+        )
 
     def _by_ohms(self, columns: Ints) -> Step | End:
         """Return the search among faults that only an ohmmeter can tell apart."""

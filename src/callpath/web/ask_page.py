@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -17,6 +18,7 @@ from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import CallpathError
+from callpath.faults.words import lead_words, point_words
 from callpath.job.model import Job
 from callpath.job.write import job_data, job_text
 from callpath.proof.prove import CallResult, call_result
@@ -143,13 +145,14 @@ def ask(
             result = call_result(Needs(circuit), call, state, who_calls or None)
             loops = [(name, loop(state, index)) for index, name in enumerate(circuit.source_names)]
             rows = volts_table(circuit, call, by=who_calls)
+            between = " to ".join(point_words(point, found.job) for point in (red, black))
             if red and black and meter == "ohms":
                 reading = ohms_between(circuit, red, black, call=call, lifted=[lift] if lift else [], by=who_calls)
-                gone = f", {lift} lifted" if lift else ""
-                answers.append(_answer(f"{red} to {black}, every source off{gone}", reading, "Ω"))
+                gone = f", {lead_words(lift, found.job)} lifted" if lift else ""
+                answers.append(_answer(f"{between}, every source off{gone}", reading, "Ω"))
             elif red and black:
                 reading = volts_between(circuit, call, red, black, low_z=meter == "low-z", by=who_calls)
-                answers.append(_answer(f"{red} to {black} {on}", reading, "V"))
+                answers.append(_answer(f"{between} {on}", reading, "V"))
             if clamp:
                 answers.append(_answer(f"around {clamp} {on}", amps_in(circuit, call, clamp, by=who_calls), "A"))
         except CallpathError as error:
@@ -179,5 +182,6 @@ def ask(
         },
         plantable=PLANTABLE,
         points=points_at(found.circuit),
+        point_words=partial(point_words, job=found.job),
         **facts,
     )

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from callpath.calls.reading import leads_on
 from callpath.errors import CallpathError
 from callpath.faults.asked import Check, Seen
 from callpath.faults.practice import looked_at, right
@@ -145,7 +146,8 @@ def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False
             data = {"call": call, "conductor": form.word("conductor"), "amps": amount}
         elif kind == "ohms":
             data = {"between": [form.word("red"), form.word("black")], "ohms": amount}
-            data |= {"lifted": [form.word("lifted")]} if form.word("lifted") else {}
+            lifted = leads_on(case.job, form.word("red")) if form.word("lifted") == "all" else (form.word("lifted"),)
+            data |= {"lifted": list(lifted)} if any(lifted) else {}
         else:
             data = {"call": call, "between": [form.word("red"), form.word("black")], "volts": amount}
             data |= {"meter": "low-z"} if kind == "low-z" else {}

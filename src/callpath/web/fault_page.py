@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -17,7 +18,7 @@ from callpath.faults.places import coils_of
 from callpath.faults.practice import right
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Answer, Case
-from callpath.faults.words import answer_words, faults_words, words_of_test
+from callpath.faults.words import answer_words, faults_words, point_words
 from callpath.records import history
 from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
@@ -49,7 +50,8 @@ def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
         "functions": tuple(case.circuit.functions),
         "coils": coils_of(case.circuit),
         "points": points_of(case.circuit),
-        "words_of_test": words_of_test,
+        "words_of_test": case.words,
+        "point_words": partial(point_words, job=case.job),
         "answer_words": answer_words,
         "faults_words": faults_words,
         "advice_for": advice_for,
@@ -144,7 +146,16 @@ def _allowed(case: Case, hunt: Hunt | None, form: FormDep, found: Proved) -> Nex
             raise CallpathError(f"{danger}.")
         at = case.standing(seen)
         minutes, where = minutes_of(case.circuit, case.minutes, test, at), places_of_check(case.circuit, test)[0]
-        return Next(test, where, minutes, 0.0, "it is the test that you chose", cautions_of(test, proved=True), ())
+        return Next(
+            test,
+            case.words(test),
+            where,
+            minutes,
+            0.0,
+            "it is the test that you chose",
+            cautions_of(test, proved=True),
+            (),
+        )
 
 
 def _step(who: Visit, job_id: str, found: Proved, assumed: Assumptions, before: Hunt | None, form: FormDep) -> None:
