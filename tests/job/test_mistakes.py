@@ -133,7 +133,7 @@ MISTAKES = (
     mistake("- open: wall.white", "- short: [wall.white, §wall.white]", "'wall.white' twice"),
     mistake("- open: wall.white", "- short: §wall.white", "faults[1].short must be a list"),
     mistake("- open: wall.white", "- dead: §board.fuse", "(fuse), not a source or a function", "'board.heat'"),
-    mistake("- open: wall.white", "- stuck: §cond.contactor", "(coil), not a contact"),
+    mistake("- open: wall.white", "- stuck: §board.fuse", "(fuse), not a contact"),
     mistake("- open: wall.white", "- tripped: §stat.contact-Y", "(contact), not a field contact"),
     mistake("- open: wall.white", "- high-resistance: wall.white\n    ohms: §0", "ohms must be a number above 0", "not 0"),
     mistake("- open: wall.white", "- high-resistance: wall.white\n    ohms: §.inf", "ohms must be a number above 0", "not .inf"),

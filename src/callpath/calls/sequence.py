@@ -122,6 +122,9 @@ class _Timeline:
         asking = able if callers is None else [stat for stat in able if stat in callers]
         where = "thermostat" if callers is None else ", ".join(asking)
         self.tale.say(0.0, f"the call is '{call}'", where, _ASKED_BY.get(call, "the room asks for it"))
+        for name in sorted(self.running):
+            self.tale.say(0.0, self._told(name).runs, name, "it did before the call: what drives it does not let go")
+            self.tale.switch(name, 0.0, on=True)
         self._calls(0.0, asking, call, where)
         self.because = f"the call '{call}'"
         self._closings(0.0, {})

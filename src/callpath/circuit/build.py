@@ -295,7 +295,10 @@ class _Builder:
                 ohms = self._at_hz(impedance(volts, value["inrush-va"], value["inrush-watts"]) * scale)
                 driven = self._at_hz(impedance(volts, value["sealed-va"], value["sealed-watts"]) * scale)
                 dc = value["dc-ohms"] * scale
-                self.bits.append(Bit(full, "volts", index, value["pull-in-volts"], value["drop-out-volts"]))
+                welded = ("stuck", full) in self.faults
+                # What is welded stays pulled in at any volts, and at none.
+                at = (-1.0, -1.0) if welded else (value["pull-in-volts"], value["drop-out-volts"])
+                self.bits.append(Bit(full, "volts", index, *at))
             case "input" | "load":
                 ohms = self._at_hz(_load_ohms(value))
                 dc = ohms.real

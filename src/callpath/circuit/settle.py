@@ -37,11 +37,14 @@ class States:
         1 where a source's primary has power.
     changes : Changes
         Faults, meters and jumps, as changes to branches.
+    held : (states, bits) bool, optional
+        Bits that stay true whatever drives them: a contactor whose contacts are welded.
     """
 
     given: Bools
     live: NDArray[np.float64]
     changes: Changes
+    held: Bools | None = None
 
     def __len__(self) -> int:
         return len(self.given)
@@ -81,6 +84,9 @@ def settle(engine: Engine, states: States, *, start: Bools | None = None) -> Set
     if start is not None:
         bits[:, :n_bits] = start
     bits[:, n_bits:] = states.given
+    free = None if states.held is None else ~states.held
+    if states.held is not None:
+        bits[:, :n_bits] |= states.held
     watch = _Watch(engine)
     before_fuse = bits.copy()
     blown = np.zeros(count, bool)
@@ -109,7 +115,9 @@ def settle(engine: Engine, states: States, *, start: Bools | None = None) -> Set
                 ratio, whose = ratio[worse], whose[worse]
                 overload[whose], overloaded[whose], opened[whose] = ratio.max(axis=1), bits[whose], bits[whose]
                 opened[whose, ratio.argmax(axis=1)] = True
-            moves, opens = watch.moves(bits[members, :n_bits], amps, careful[members])
+            moves, opens = watch.moves(
+                bits[members, :n_bits], amps, careful[members], None if free is None else free[members]
+            )
             moving = np.flatnonzero(moves.any(axis=1))
             members, moves = members[moving], moves[moving]
             fresh = members[opens[moving] & ~blown[members]]
@@ -155,14 +163,16 @@ class _Watch:
         self.on_amps = np.where(by_volts, on * rest, on)
         self.off_amps = np.where(by_volts, off * driven, -np.inf)
 
-    def moves(self, bits: Bools, amps: Complex, careful: Bools) -> tuple[Bools, Bools]:
+    def moves(self, bits: Bools, amps: Complex, careful: Bools, free: Bools | None) -> tuple[Bools, Bools]:
         """Return which bits move, (states, bits), and in which states that is a fuse or source that opens.
 
-        Where ``careful`` only the bit that is furthest past its limit moves.
+        Where ``careful`` only the bit that is furthest past its limit moves. Bits that are not ``free``, where given, never do.
         """
         size = np.abs(amps)
         limit = np.where(bits, self.off_amps, self.on_amps)
         wrong = (size >= limit) != bits
+        if free is not None:
+            wrong &= free
         moves = wrong & self.by_volts
         one = np.flatnonzero(careful & moves.any(axis=1))
         if len(one):

@@ -50,7 +50,11 @@ def settle_shared(engines: Sequence[Engine], states: States) -> Settled:
         The same as ``settle`` returns.
     """
     shares = np.array_split(np.arange(len(states)), len(engines))
-    parts = [States(states.given[some], states.live[some], states.changes.take(some)) for some in shares]
+    held = states.held
+    parts = [
+        States(states.given[k], states.live[k], states.changes.take(k), None if held is None else held[k])
+        for k in shares
+    ]
     done = in_threads(settle, engines, parts)
     return Settled(
         states,

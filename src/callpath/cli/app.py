@@ -124,7 +124,11 @@ def read(
     ohms: Annotated[bool, typer.Option("--ohms", help="Every source off; needs --between.")] = False,
     lift: Annotated[
         list[str] | None,
-        typer.Option("--lift", metavar="CONDUCTOR", help="Taken off the measured terminal first, a jumper as board.R+board.Y; with --ohms."),
+        typer.Option(
+            "--lift",
+            metavar="CONDUCTOR",
+            help="Taken off the measured terminal first, a jumper as board.R+board.Y; with --ohms.",
+        ),
     ] = None,
     meter: Annotated[MeterKind, typer.Option("--meter", help="10 MΩ as usual, or low impedance.")] = MeterKind.usual,
     as_json: AsJson = False,

@@ -143,6 +143,13 @@ def direct_tests(circuit: Circuit, suspects: Iterable[Fault]) -> Iterator[Check]
                 yield Check("ohms", between=(f"{fault.where[0]}@1", f"{fault.where[1]}@1"), lifted=fault.where)
             case "short":
                 yield from _to_metal(circuit, fault)
+            case "stuck" if circuit.elements[first][1].kind == "coil":
+                # It runs, or is pulled in, and nothing asks for it.
+                device = first.partition(".")[0]
+                functions = tuple(name for name in circuit.functions if name.partition(".")[0] == device)
+                pulled = _coils_at(circuit, device)
+                yield Check("running", "off", (*functions, *pulled), coils=frozenset(pulled))
+                yield from (Check("volts", "off", between=pair) for pair in _pairs_at(circuit.elements[first][0]))
             case "open" | "shorted" | "burned" | "high-resistance" | "stuck" | "tripped":
                 yield from _across(circuit, first)
             case _:

@@ -44,13 +44,14 @@ class Effect:
     """What a fault does: changed branches, sources that give a fraction of their volts, another wiring of the logic.
 
     ``variant`` is an index of ``Places.variants``; 0 is the job as it should be. ``drives`` are functions that run on fewer
-    grounds than they should, if on any; the copper does not feel it.
+    grounds than they should, if on any; the copper does not feel it. ``held`` are bits that stay true.
     """
 
     changes: tuple[Change, ...] = ()
     sources: tuple[tuple[int, float], ...] = ()
     variant: int = 0
     drives: Mapping[str, Drive] = field(default_factory=dict)
+    held: tuple[int, ...] = ()
 
     def places(self, branch_count: int) -> set[int]:
         """Return numbers of everything that the effect changes: branches, then sources, then settings."""
@@ -235,6 +236,8 @@ def _effect(circuit: Circuit, fault: Fault) -> Effect:
         case "burned":
             coil = network.branches[index[fault.where[0]]]
             return Effect((Change(index[f"burned:{coil.name}"], math.nan, 1 / coil.ohms, 1 / coil.dc_ohms),))
+        case "stuck" if circuit.elements[fault.where[0]][1].kind == "coil":
+            return Effect(held=(network.bit_index[fault.where[0]],))
         case "stuck":
             contact = network.branches[index[fault.where[0]]]
             closed = complex(contact.driven_ohms or 0).real
@@ -275,7 +278,8 @@ class Table:
     """The effects of all faults as arrays, the last row of which is that of no fault.
 
     ``branch``, ``series_ohms``, ``siemens`` and ``dc_siemens`` are (faults + 1, changes), padded with branch −1; ``width`` counts
-    the changes; ``live`` (faults + 1, sources) multiplies every source's volts; ``variant`` tells which circuit's logic holds.
+    the changes; ``live`` (faults + 1, sources) multiplies every source's volts; ``variant`` tells which circuit's logic holds;
+    ``held`` (faults + 1, bits) are bits that stay true.
     """
 
     branch: Ints
@@ -285,6 +289,7 @@ class Table:
     width: Ints
     live: NDArray[np.float64]
     variant: Ints
+    held: NDArray[np.bool_]
 
     def changes(self, one: Ints, two: Ints, *, dc: bool = False) -> Changes:
         """Return the changes of two faults (or −1) for each state, as narrow as they can be."""
@@ -312,4 +317,7 @@ def table_of(places: Places) -> Table:
         for source, fraction in effect.sources:
             live[row, source] = fraction
     variant = np.array([effect.variant for effect in effects], np.intp)
-    return Table(branch, series, siemens, dc_siemens, width, live, variant)
+    held = np.zeros((len(effects), len(places.circuit.network.bits)), bool)
+    for row, effect in enumerate(effects):
+        held[row, list(effect.held)] = True
+    return Table(branch, series, siemens, dc_siemens, width, live, variant, held)

@@ -118,7 +118,7 @@ class Shows:
         if not wanted:
             return
         for some in self._by_width(rows):
-            batch = [self._states(setup, rows[some]) for setup in wanted]
+            batch = [self.states(setup, rows[some]) for setup in wanted]
             width = max(states.changes.branch.shape[1] for states in batch)
             changes = [_padded(states.changes, width) for states in batch]
             bits = settle(
@@ -131,6 +131,7 @@ class Shows:
                         np.concatenate([c.series_ohms for c in changes]),
                         np.concatenate([c.siemens for c in changes]),
                     ),
+                    np.tile(self._held(rows[some]), (len(wanted), 1)),
                 ),
             ).bits
             for setup, mine in zip(wanted, np.split(bits, len(wanted)), strict=True):
@@ -146,7 +147,7 @@ class Shows:
         if len(rows) > _WORTH_SHARING:
             step(f"settling {len(rows):,} faults on '{setup.call}'")
         for some in self._by_width(rows):
-            states = self._states(setup, rows[some])
+            states = self.states(setup, rows[some])
             if len(some) > _WORTH_SHARING and len(self.engines) > 1:
                 bits[some] = settle_shared(self.engines, states).bits
             else:
@@ -157,13 +158,18 @@ class Shows:
         width = self.table.width[self.universe.one[rows]] + self.table.width[self.universe.two[rows]]
         return [np.flatnonzero(step == k) for step in (np.searchsorted(_WIDTHS, width),) for k in np.unique(step)]
 
-    def _states(self, setup: Setup, rows: Ints) -> States:
+    def states(self, setup: Setup, rows: Ints) -> States:
+        """Return some hypotheses as states to settle."""
         one, two = self.universe.one[rows], self.universe.two[rows]
         changes = self.table.changes(one, two)
         for pair, ohms in ((setup.jumped, physics()["jumper-ohms"]), (setup.low_z, physics()["low-z-meter-ohms"])):
             if pair is not None:
                 changes = _and(changes, self.network.index[_open_name("jump", pair)], 1 / ohms)
-        return States(self._given(setup.call, rows), self._live(rows), changes)
+        return States(self._given(setup.call, rows), self._live(rows), changes, self._held(rows))
+
+    def _held(self, rows: Ints) -> Bools:
+        found: Bools = self.table.held[self.universe.one[rows]] | self.table.held[self.universe.two[rows]]
+        return found
 
     def _variant(self, rows: Ints) -> Ints:
         table, universe = self.table, self.universe
@@ -225,7 +231,7 @@ class Shows:
         engine = self._pulled if pulled else self.engines[0]
         found = np.zeros((len(rows), len(self.network.nodes)), complex)
         for some in self._by_width(rows):
-            states = self._states(setup, rows[some])
+            states = self.states(setup, rows[some])
             found[some] = engine.solve(self.network.drive_rows(bits[some]), states.live, states.changes)[0]
         return found
 
@@ -261,7 +267,7 @@ class Shows:
         shown = np.zeros(len(rows))
 
         def read(engine: Engine, some: Ints) -> None:
-            states = self._states(setup, rows[some])
+            states = self.states(setup, rows[some])
             siemens = 1 / physics()["meter-ohms"]
             changes = _and(states.changes, probe, siemens)
             rows_of = engine.network.drive_rows(bits[some])
@@ -301,7 +307,7 @@ class Shows:
         watched = np.array([self.network.index[name] for name in branches], np.intp)
         found = np.zeros((len(rows), len(watched)))
         for some in self._by_width(rows):
-            states = self._states(setup, rows[some])
+            states = self.states(setup, rows[some])
             rows_of = self.network.drive_rows(bits[some])
             for members, amps in self.engines[0].amps(rows_of, states.live, states.changes, watched):
                 found[some[members]] = np.abs(amps)

@@ -34,6 +34,7 @@ from callpath.faults.candidate import (
 from callpath.faults.choice import Choice
 from callpath.faults.choose import SURE, choose, information, minutes_of, promising
 from callpath.faults.cost import Minutes, default_minutes
+from callpath.faults.noticed import unnoticed
 from callpath.faults.places import places_of, sound
 from callpath.faults.posterior import Belief, Ledger, predict
 from callpath.faults.predict import Shows
@@ -91,6 +92,8 @@ class Case:
     def _hypotheses(self) -> tuple[Any, Universe]:
         step("listing every fault and pair of faults")
         singles = single_faults(self.circuit, self.priors)
+        silent = unnoticed(self.job, [weighed.fault for weighed in singles])
+        singles = [weighed for weighed in singles if weighed.fault not in silent]
         places = places_of(self.job, [weighed.fault for weighed in singles])
         return places, universe_of(singles, places.exclude(), self.priors)
 

@@ -112,6 +112,9 @@ def _of_element(circuit: Circuit, name: str, element: Element, priors: Priors) -
             yield Weighed(broken, weight["open-coil"])
             yield Weighed(Fault("shorted", (name,)), weight["shorted-coil"])
             yield Weighed(Fault("burned", (name,)), weight["burned-coil"])
+            # Where only contacts of its own follow, each of them sticks by itself.
+            if name.partition(".")[2] in circuit.elements[name][0].part.driving:
+                yield Weighed(Fault("stuck", (name,)), weight["welded-coil"])
         case "load" | "input":
             yield Weighed(broken, weight["open-input"])
             if element.kind == "load":

@@ -112,7 +112,7 @@ class _Faults:
             "open": names.openings,
             "high-resistance": names.openings,
             "dead": names.sources | names.functions,
-            "stuck": names.contacts,
+            "stuck": names.sticking,
             "tripped": names.field_contacts,
             "shorted": names.windings,
             "burned": names.coils,

@@ -116,6 +116,22 @@ class Names:
         return self._elements("a contact", lambda element: element.kind == "contact")
 
     @cached_property
+    def sticking(self) -> Kind:
+        """What can stay closed or pulled in: contacts, and coils that a contact or a function follows."""
+        devices = self._inventory.devices.values()
+        followed = (
+            f"{d.id}.{name}"
+            for d in devices
+            if d.part
+            for name in d.part.followed
+            if d.part.elements[name].kind == "coil"
+        )
+        fitted_coils = self.coils
+        return self.contacts | Kind(
+            "a coil that something follows", (name for name in followed if name in fitted_coils)
+        )
+
+    @cached_property
     def field_contacts(self) -> Kind:
         """Contacts that nothing in the circuit drives."""
         return self._elements("a field contact", lambda element: element.field)

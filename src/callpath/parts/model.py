@@ -347,6 +347,18 @@ class Part(_Frozen):
         """Elements that a person would name; inner links stay out of sight."""
         return tuple(name for name, element in self.elements.items() if not element.hidden)
 
+    @property
+    def driving(self) -> frozenset[str]:
+        """Elements that make functions run."""
+        triggers = (trigger for function in self.functions.values() for trigger in function.triggers)
+        return frozenset(name for trigger in triggers for name in trigger.runs_when.makers())
+
+    @property
+    def followed(self) -> frozenset[str]:
+        """Elements that a function or a contact follows, if only by opening."""
+        contacts = (element.closed_when for element in self.elements.values() if element.closed_when is not None)
+        return self.driving.union(*(condition.elements() for condition in contacts))
+
     def settle_settings(self, given: Mapping[str, SettingValue]) -> dict[str, SettingValue]:
         """Return every setting of the part, the given ones over the defaults."""
         return {name: given.get(name, setting.default) for name, setting in self.settings.items()}

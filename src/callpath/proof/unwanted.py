@@ -115,8 +115,13 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
         "terminal, a contact that does not open, or current coming back through another load"
     )
     welded = _welded(examined, found.path)
+    stuck = {where for fault in examined.circuit.job.faults if fault.kind == "stuck" for where in fault.where}
+    held = [name for name in found.elements if name in stuck]
     over = changed_over(examined.circuit.job, found.functions)
-    if welded:
+    if held:
+        why = f"{' and '.join(held)} stays pulled in, whatever its coil sees"
+        remedy = f"replace {' and '.join(held)}, whose contacts are welded; no lead has to move"
+    elif welded:
         why += f", and {' and '.join(welded)} stays closed"
         remedy = f"replace {' and '.join(welded)}, whose contact does not open any more; no lead has to move"
     elif over:

@@ -91,7 +91,7 @@ PLANTABLE = {
     "short": "shorted: two conductors, or a conductor and a chassis",
     "swapped": "swapped: two conductors",
     "dead": "dead: a transformer, or what equipment does",
-    "stuck": "welded closed: a contact",
+    "stuck": "welded closed: a contact, or a contactor by its coil",
     "tripped": "tripped: a field contact",
     "missing": "missing: a jumper's two terminals",
 }
