@@ -61,6 +61,25 @@ def test_a_hidden_fault_is_found(fault: Fault) -> None:
     assert tests < 20
 
 
+@pytest.mark.parametrize("fault", [Fault("idle", ("cond.compressor",)), Fault("open", ("cond.contactor",))], ids=str)
+def test_a_look_is_only_at_what_was_not_looked_at_on_that_call(fault: Fault) -> None:
+    case = Case(job_of(HOUSE))
+    world = World(case.job, (fault,), np.random.default_rng(1))
+    seen = [complaint_of(case, (fault,))]
+    coil_alone = False
+    for _ in range(20):
+        following = case.answer(seen).next
+        if following is None:
+            break
+        test = following.test
+        if test.kind == "running" and "make it again" not in following.why:
+            looked = {name for item in seen if item.test.setup == test.setup for name in item.test.functions}
+            assert not looked & set(test.functions)
+            coil_alone |= "look whether cond.contactor is pulled in" in following.words
+        seen.append(Seen(test, world.answer(test)))
+    assert coil_alone
+
+
 def test_wrong_priors_do_not_hide_a_fault() -> None:
     job = job_of(HOUSE)
     weights = default_priors().weights

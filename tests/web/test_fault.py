@@ -9,7 +9,7 @@ import re
 import pytest
 
 from callpath.faults.asked import Check
-from callpath.faults.practice import hide
+from callpath.faults.practice import amiss, hide
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.faults.universe import repair_of
@@ -91,19 +91,28 @@ def test_an_exercise_from_complaint_to_score(site: Visitor) -> None:
     with site.store.reading() as session:
         hunt = session.query(Hunt).one()
         exercise = practice_page._exercise(proved(site.file(job)), hunt)
+    # Only what is amiss is complained of.
+    told = said(begun).partition("The complaint")[2].partition("A tap in the drawing")[0]
+    wrong_on = amiss(exercise.case, exercise.complaint).running
+    assert {name for name in exercise.case.circuit.functions if name in told} == set(wrong_on)
     volts = {"do": "test", "kind": "volts", "call": "cool", "red": "board.R", "black": "board.C"}
     first = said(site.post(f"{job}/practice", volts))
     assert "volts from board.R to board.C" in first
     # Loading the page again plays the same exercise, to the same last digit.
     assert first.partition("min, at")[2] == said(site.get(f"{job}/practice")).partition("min, at")[2]
-    assert "does not mend it" in said(site.post(f"{job}/practice", {"do": "mend", "named": "wall.mauve"}))
+    wrong = said(site.post(f"{job}/practice", {"do": "mend", "named": "wall.mauve"}))
+    assert "does not mend it" in wrong
+    assert "it took 15 min" in wrong
+    assert "name what is at fault" in said(site.post(f"{job}/practice", {"do": "mend"}))
+    assert "1 wrong repair" in said(site.get(f"{job}/practice"))
     named = " ".join(word for fault in exercise.faults for word in fault.where)
     settings = " ".join(part for fault in exercise.faults for part in fault.where)
     over = said(site.post(f"{job}/practice", {"do": "mend", "named": f"{named} {settings}"}))
     assert "✓ You found it" in over
     assert "The best that callpath knows" in over
     scores = said(site.get("/scores"))
-    assert "3, 1 fault, some alike ✓ yes 1" in scores
+    assert "3, 1 fault, some alike ✓ yes 1 1" in scores
+    assert hunts(site)[0].minutes > 15
 
 
 def test_a_jumper_and_a_hint_as_at_the_terminal(site: Visitor) -> None:
@@ -157,11 +166,19 @@ def test_two_terminals_that_somebody_picks_are_called_harmless_only_when_proved_
     assert re.search(r"board\.R jumped to board\.W: [^:]*board\.blower runs", taken_down)
 
 
+def test_the_number_of_an_exercise_is_asked_for_in_plain_words(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    answer = site.post(f"{job}/practice", {"do": "hide", "seed": "seven", "faults": "1", "alike": "some"})
+    assert answer.status_code == 422
+    assert "is a whole number, such as 7" in said(answer)
+    assert "form's seed" not in said(answer)
+
+
 def test_giving_up_is_told_and_scored(site: Visitor) -> None:
     job = site.bring("garden-cottage")
     site.post(f"{job}/practice", {"do": "hide", "seed": "5", "faults": "1", "alike": "little"})
     assert "It was not found" in said(site.post(f"{job}/practice", {"do": "stop"}))
-    assert "✗ no 0" in said(site.get("/scores"))
+    assert "✗ no 0 0" in said(site.get("/scores"))
     assert site.post(f"{job}/practice", {"do": "stop"}).status_code == 422
     assert site.post(f"{job}/practice", {"do": "hide", "seed": "1", "faults": "9", "alike": "some"}).status_code == 422
 

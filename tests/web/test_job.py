@@ -257,3 +257,25 @@ def test_a_fault_is_planted_to_see_and_the_job_stays_as_it_is(site: Visitor) -> 
     assert wrong.status_code == 422
     assert "outside.red" in said(wrong)
     assert "✗" not in said(site.get(f"{job}/ask?call=cool"))
+    # Nothing of the circuit without it is shown as if it were planted; no word of the file's own form.
+    for refused in (
+        wrong,
+        site.get(f"{job}/ask?call=cool&plant=shorted&where=wall.red+and+wall.green&red=cond.Y&black=cond.C"),
+    ):
+        assert refused.status_code == 422
+        for sign in ("runs-h", "table-h", "<output>", "faults["):
+            assert sign not in refused.text
+    # It is chosen from a list, two things as one.
+    form = site.get(f"{job}/ask?call=cool").text
+    assert '<option value="short wall.red wall.green" >Touching: wall.red and wall.green</option>' in form
+    assert "Welded closed: cond.contactor" in form
+    for chosen in (
+        "short wall.red wall.green",
+        "stuck cond.contactor",
+        "dead cond.compressor",
+        "loose outside.red cond.Y",
+    ):
+        planted = site.get(f"{job}/ask?call=cool&fault={chosen.replace(chr(32), chr(43))}")
+        assert planted.status_code == 200
+        assert "A fault is planted here" in planted.text
+        assert re.search(f'<option value="{re.escape(chosen)}" selected', planted.text)

@@ -88,7 +88,7 @@ def practice(
             if line.startswith("mend "):
                 if exercise.names(line[5:]):
                     break
-                _say("  that does not mend it, or not all of it", as_json)
+                _say(f"  that does not mend it, or not all of it ({case.minutes.wrong_repair:g} min)", as_json)
             else:
                 _say(_answered(exercise, line), as_json)
         except CallpathError as error:
@@ -201,4 +201,5 @@ def _closing(exercise: Exercise, best: Steps) -> None:
             table.add_row(f"{total:.1f}", plain(exercise.case.words(test)), plain(answer_words(test, answer)))
         out.print()
         out.print(table)
-        out.print(f"{len(path.steps)} tests, {path.minutes:.1f} min", style="bold")
+        wrong = f", {path.wrong} wrong repair{'' if path.wrong == 1 else 's'}" if path.wrong else ""
+        out.print(f"{len(path.steps)} tests{wrong}, {path.minutes:.1f} min", style="bold")

@@ -8,7 +8,7 @@ opens, no source burns and none gives more than its nameplate.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,6 +32,8 @@ __all__ = [
     "direct_tests",
     "harmed",
     "jump_pairs",
+    "looks_together",
+    "only_new",
     "outcomes_of",
     "place_of",
     "places_of_check",
@@ -226,6 +228,31 @@ def safe_jumps(shows: Shows, rows: Ints, pairs: Sequence[Pair], call: str = "off
         )
         if functions:
             yield Check("running", call, functions, jumped=pair)
+
+
+def only_new(test: Check, made: Collection[Check]) -> Check | None:
+    """Return a test without what has been looked at already, as the job stands for it; None where nothing is left of it."""
+    if test.kind != "running":
+        return None if test in made else test
+    looked = {
+        name for other in made if other.kind == "running" and other.setup == test.setup for name in other.functions
+    }
+    new = tuple(name for name in test.functions if name not in looked)
+    return replace(test, functions=new, coils=test.coils & frozenset(new)) if new else None
+
+
+def looks_together(tests: Iterable[Check]) -> list[Check]:
+    """Return tests with all looks on one call as one: what was seen in two looks tells as much as in one."""
+    looks: dict[Setup, Check] = {}
+    others = []
+    for test in tests:
+        if test.kind != "running":
+            others.append(test)
+            continue
+        held = looks.get(test.setup, test)
+        functions = tuple(dict.fromkeys((*held.functions, *test.functions)))
+        looks[test.setup] = replace(held, functions=functions, coils=held.coils | test.coils)
+    return [*looks.values(), *others]
 
 
 def places_of_check(circuit: Circuit, test: Check) -> tuple[str, ...]:

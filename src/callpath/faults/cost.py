@@ -57,6 +57,8 @@ class Minutes(_Shape):
     lift: Time
     jump: Time
     low_z: Time
+    # As it ships; files of before do not have it.
+    wrong_repair: Time = 15.0
 
     def way(self, one: str, other: str) -> float:
         """Return the walk from one location to another [min]."""

@@ -41,22 +41,25 @@ class Step:
 
 @dataclass
 class Path:
-    """The tests that somebody made, and what they came to."""
+    """The tests that somebody made, and what they came to; ``wrong`` repairs in vain took ``wrong_minutes`` each."""
 
     steps: list[Step] = field(default_factory=list)
     at: str = ""
     found: bool = False
+    wrong: int = 0
+    wrong_minutes: float = 0.0
 
     @property
     def minutes(self) -> float:
         """What it took in all [min]."""
-        return sum(step.minutes for step in self.steps)
+        return sum(step.minutes for step in self.steps) + self.wrong * self.wrong_minutes
 
     def as_json(self) -> dict[str, Any]:
         """Return the path as JSON."""
         return {
             "tests": [{"test": step.seen.as_data(), "minutes": step.minutes} for step in self.steps],
             "count": len(self.steps),
+            "wrong": self.wrong,
             "minutes": self.minutes,
             "found": self.found,
         }
@@ -81,7 +84,7 @@ class Exercise:
         self.seed = seed
         self.complaint = complaint_of(case, self.faults)
         self.world = self._world()
-        self.path = Path(at=case.locations[0])
+        self.path = Path(at=case.locations[0], wrong_minutes=case.minutes.wrong_repair)
 
     def _world(self) -> World:
         return World(self.case.job, self.faults, np.random.default_rng([self.seed, 1]))
@@ -118,9 +121,20 @@ class Exercise:
         return _made(self.case, self.world, self.path, check)
 
     def names(self, word: str) -> bool:
-        """Tell whether somebody who mends the named things has mended what is hidden."""
-        named = set(word.replace(",", " ").replace("+", " ").split())
-        self.path.found = all(set(repair_of(fault)) - {fault.kind} <= named for fault in self.faults)
+        """Tell whether somebody who mends the named things has mended what is hidden; whatever else they mend is in vain.
+
+        Raises
+        ------
+        QuestionError
+            Nothing is named.
+        """
+        named = set(word.replace(",", " ").replace("+", " ").split()) - {"and"}
+        if not named:
+            raise QuestionError("name what is at fault")
+        needed = [set(repair_of(fault)) - {fault.kind} for fault in self.faults]
+        self.path.found = all(each <= named for each in needed)
+        about = set[str]().union(*needed, *(fault.where for fault in self.faults))
+        self.path.wrong += len(named - about) if self.path.found else 1
         return self.path.found
 
     def best(self) -> Path:

@@ -25,6 +25,7 @@ from callpath.faults.candidate import (
     candidate_tests,
     harmed,
     jump_pairs,
+    only_new,
     outcomes_of,
     place_of,
     places_of_check,
@@ -265,7 +266,8 @@ class Case:
 
     def outcomes(self, shows: Shows, rows: Ints, made: Collection[Check]) -> list[Outcomes]:
         """Return what the tests that can be made would show under some hypotheses, those that tell nothing left out."""
-        tests = [test for test in self.candidates(rows) if test not in made and not _looked_at(test, made)]
+        tests = [new for test in self.candidates(rows) if (new := only_new(test, made)) is not None]
+        tests = list(dict.fromkeys(tests))
         safe = list(safe_jumps(shows, np.union1d(rows, [0]), jump_pairs(self.circuit)))
         tests += [test for test in safe if test not in made]
         return [found for found in quick_outcomes(shows, tests, rows) if len(np.unique(found.of)) > 1]
@@ -372,14 +374,6 @@ def _could_be(probability: NDArray[np.float64]) -> Ints:
     """Return the hypotheses that no jumper may harm anything under: the sound job, and all that could still be wrong."""
     found: Ints = np.union1d(np.flatnonzero(probability > _COULD_BE), [0])
     return found
-
-
-def _looked_at(test: Check, made: Collection[Check]) -> bool:
-    """Tell whether other looks on the same call have seen all that a look would show."""
-    if test.kind != "running":
-        return False
-    looks = (other.functions for other in made if other.kind == "running" and other.setup == test.setup)
-    return set(test.functions) <= set().union(*looks)
 
 
 def troubleshoot(job: Job, seen: Sequence[Seen], *, at: str | None = None, priors: Priors | None = None) -> Answer:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from callpath.circuit.solve import Ints
 from callpath.faults.answer import Next
 from callpath.faults.asked import Check, Seen
-from callpath.faults.candidate import Outcomes, direct_tests, outcomes_of
+from callpath.faults.candidate import Outcomes, direct_tests, looks_together, only_new, outcomes_of
 from callpath.faults.choose import minutes_of
 from callpath.faults.posterior import predict
 from callpath.faults.predict import Shows
@@ -117,7 +117,7 @@ class Verdict:
         held = self.case.universe.faults_of(best)
         if not held:
             return None
-        telling = self._specific([item.test for item in self.seen], best)
+        telling = self._specific(looks_together(item.test for item in self.seen), best)
         again: list[Check] = []
         why = "it shows the likeliest fault itself, which only follows from the rest so far"
         if telling:
@@ -127,12 +127,13 @@ class Verdict:
             if self._without(again[0], best) > _LIKELY_ANYWAY:
                 return None
             why = "one reading alone tells this fault from the others: a second one, and it can be believed"
-        direct = [test for test in direct_tests(self.case.circuit, held) if test not in self.made]
+        direct = [test for test in direct_tests(self.case.circuit, held) if only_new(test, self.made) is not None]
         specific = [*self._specific(direct, best), *again]
         if not specific:
             return None
         cheapest = min(specific, key=lambda test: minutes_of(self.case.circuit, self.case.minutes, test, self.told.at))
-        return self.case.next_of(self.shows, cheapest, why, self.told)
+        # What was looked at already need not be looked at again to see the rest.
+        return self.case.next_of(self.shows, only_new(cheapest, self.made) or cheapest, why, self.told)
 
     def _without(self, test: Check, best: int) -> float:
         """Return how likely the repair of a hypothesis is without the answer of one test."""

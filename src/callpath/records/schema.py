@@ -277,6 +277,7 @@ class Hunt(Base):
     minutes_assumed: Mapped[str] = mapped_column(Text, default="", server_default="")
     found: Mapped[bool] = mapped_column(default=False)
     tests: Mapped[int] = mapped_column(default=0)
+    wrong: Mapped[int] = mapped_column(default=0, server_default="0")
     minutes: Mapped[float] = mapped_column(default=0.0)
     best_tests: Mapped[int] = mapped_column(default=0)
     best_minutes: Mapped[float] = mapped_column(default=0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from functools import partial
@@ -18,6 +19,7 @@ from callpath.circuit.meter import Reading
 from callpath.circuit.path import loop
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import CallpathError
+from callpath.faults.universe import single_faults
 from callpath.faults.words import lead_words, point_words
 from callpath.job.model import Job
 from callpath.job.write import job_data, job_text
@@ -30,6 +32,7 @@ from callpath.web.visit import VisitDep
 __all__ = ["Caller", "call_asked", "callers", "router", "still_calling"]
 
 router = APIRouter()
+_FAULT = re.compile(r"^faults\[\d+\]\.?\S* ")
 
 
 @dataclass(frozen=True)
@@ -86,23 +89,47 @@ def still_calling(job: Job, call: str, by: Collection[str]) -> tuple[str, ...]:
 
 
 PLANTABLE = {
-    "open": "open: a conductor or an element",
-    "high-resistance": "a bad connection: a conductor",
-    "short": "shorted: two conductors, or a conductor and a chassis",
-    "swapped": "swapped: two conductors",
-    "dead": "dead: a transformer, or what equipment does",
-    "stuck": "welded closed: a contact, or a contactor by its coil",
-    "tripped": "tripped: a field contact",
-    "missing": "missing: a jumper's two terminals",
+    "open": "Open",
+    "high-resistance": "A bad connection",
+    "loose": "Loose at one end",
+    "short": "Touching",
+    "swapped": "Exchanged",
+    "dead": "Dead",
+    "stuck": "Welded closed",
+    "tripped": "Tripped",
+    "missing": "A jumper missing",
+    "extra": "A jumper too many",
+    "shorted": "A winding or heater shorted",
+    "burned": "A coil half burned",
 }
-"""Faults that can be planted, and in words."""
+"""Faults that can be planted, by the words of a job file."""
+
+_OF_TWO = ("short", "swapped", "missing", "extra", "loose")
+
+
+def _plantable(found: Proved) -> dict[str, dict[str, str]]:
+    """Return what can be planted in a job, by kind: what an address says for each, and its words."""
+    lists: dict[str, dict[str, str]] = {kind: {} for kind in PLANTABLE}
+    for weighed in single_faults(found.case.circuit, found.case.priors):
+        fault = weighed.fault
+        kind = "dead" if fault.kind == "idle" else fault.kind
+        if kind in lists:
+            words = " at " if kind == "loose" else " and "
+            lists[kind].setdefault(f"{kind} {' '.join(fault.where)}", words.join(fault.where))
+    return {PLANTABLE[kind]: rows for kind, rows in lists.items() if rows}
 
 
 def _planted(found: Proved, kind: str, where: str) -> Proved:
     """Return a job with one more fault in it, read as if the file had it, so that every mistake is told alike."""
+    names = [word for word in where.replace(",", " ").split() if word != "and"]
+    if kind not in PLANTABLE:
+        raise CallpathError(f"no fault is called '{kind[:40]}'; choose one from the list")
+    wanted = 2 if kind in _OF_TWO else 1
+    if len(names) != wanted:
+        told = "two things" if wanted == 2 else "one thing"
+        raise CallpathError(f"'{kind}' is about {told}, not {len(names) or 'none'}; choose one from the list")
     data = job_data(found.job)
-    names = where.replace(",", " ").split()
-    data["faults"] = [*data.get("faults", []), {kind: names[0] if len(names) == 1 else names}]
+    data["faults"] = [*data.get("faults", []), {kind: names[0] if wanted == 1 else names}]
     return proved(job_text(data))
 
 
@@ -120,17 +147,22 @@ def ask(
     lift: str = "",
     plant: str = "",
     where: str = "",
+    fault: str = "",
 ) -> Response:
     """Show one call: what runs, the loops that carry current, and a meter; with a fault planted, to see what it would do."""
     facts = job_facts(who, job_id)
     found: Proved = facts["proved"]
+    own = found
     problems: list[str] = []
+    plant, where = fault.split(maxsplit=1) if len(fault.split()) > 1 else (plant, where)
+    refused = False
     if plant:
         try:
             found = _planted(found, plant, where)
             facts |= {"proved": found, "job": found.job, "proof": found.proof}
         except CallpathError as error:
-            problems, plant = [problem.split(": ", 1)[-1] for problem in problems_of(error)], ""
+            problems = [_FAULT.sub("", problem.split(": ", 1)[-1]) for problem in problems_of(error)]
+            refused, plant, where = True, "", ""
     answers: list[Answer] = []
     loops: list[tuple[str, tuple[str, ...]]] = []
     rows = []
@@ -157,6 +189,9 @@ def ask(
                 answers.append(_answer(f"around {clamp} {on}", amps_in(circuit, call, clamp, by=who_calls), "A"))
         except CallpathError as error:
             problems = [*problems, str(error)]
+    if refused:
+        # What the circuit shows without the fault that was meant is no answer.
+        answers, loops, rows, result = [], [], [], None
     return page(
         request,
         "ask.html",
@@ -167,6 +202,7 @@ def ask(
         callers=callers(found.job, call, who_calls),
         on=on,
         result=result,
+        refused=refused,
         loops=[(name, path) for name, path in loops if path],
         rows=rows,
         answers=answers,
@@ -180,7 +216,7 @@ def ask(
             "plant": plant,
             "where": where,
         },
-        plantable=PLANTABLE,
+        plantable=_plantable(own),
         points=points_at(found.circuit),
         point_words=partial(point_words, job=found.job),
         **facts,

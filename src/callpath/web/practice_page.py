@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from callpath.errors import CallpathError
-from callpath.faults.practice import ALIKE, Exercise, culprits, hide
+from callpath.faults.practice import ALIKE, Exercise, Path, amiss, culprits, hide
 from callpath.faults.troubleshoot import Case
 from callpath.records import history
 from callpath.records.assumed import Assumptions, assumptions
@@ -36,6 +36,7 @@ def _exercise(found: Proved, hunt: Hunt) -> Exercise:
     exercise = hide(case, hunt.seed, faults=hunt.faults, alike=hunt.alike)
     for step in seen_of(hunt, case):
         exercise.make(step.test)
+    exercise.path.wrong = hunt.wrong
     return exercise
 
 
@@ -86,6 +87,7 @@ def _page(
                 hinted = exercise.case.answer(exercise.seen, exercise.path.at)
         case = found.case if hunt is None else _case(found, hunt)
         told = asking_facts(found, case)
+        complained = amiss(case, exercise.complaint) if exercise else None
         named = _groups(case, culprits(case)) if exercise and best is None else {}
     return page(
         request,
@@ -93,6 +95,7 @@ def _page(
         status=422 if problems else 200,
         hunt=hunt,
         exercise=exercise,
+        complained=complained,
         best=best,
         alike=ALIKE,
         culprits=named,
@@ -126,6 +129,10 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
         assumed = assumptions(session, job)
     named = " ".join(form.words("named")).strip()
     if do == "hide":
+        if not form.word("seed").isdecimal():
+            raise CallpathError(
+                "the number of the exercise is a whole number, such as 7: the same number hides the same fault"
+            )
         seed, faults, alike = form.number("seed"), form.number("faults"), form.word("alike")
         if faults not in (1, 2) or alike not in ALIKE:
             raise CallpathError("one or two faults, and little, some or much that looks like them")
@@ -146,22 +153,31 @@ def _step(who: Visit, job_id: str, form: FormDep) -> int:
             check = made_up(exercise.case, form, unanswered=True).test
             exercise.refuse(check)
             exercise.make(check)
-        elif do == "mend" and not exercise.names(named):
-            raise CallpathError(f"mending {named or 'nothing'} does not mend it, or not all of it")
-        elif do not in ("mend", "stop"):
+        elif do == "mend":
+            exercise.names(named)
+        elif do != "stop":
             raise CallpathError("this form asks for something that callpath does not do; load the page again")
-        best = exercise.best() if do != "test" else None
+        in_vain = do == "mend" and not exercise.path.found
+        best = exercise.best() if do != "test" and not in_vain else None
     with who.store.writing() as session:
         again = open_hunt(session, who.job(session, job_id), "practice", who.person_id)
         if again is None or again.id != hunt.id:
             raise CallpathError("this exercise has ended on another device")
         keep(again, [item.seen for item in exercise.path.steps], was=hunt.seen)
-        if best is None:
-            return 0
-        again.found, again.tests, again.minutes = exercise.path.found, len(exercise.path.steps), exercise.path.minutes
-        again.best_tests, again.best_minutes = len(best.steps), best.minutes
-        end_hunt(again)
-        return again.id
+        again.wrong = exercise.path.wrong
+        if best is not None:
+            _score(again, exercise, best)
+    if in_vain:
+        minutes = exercise.case.minutes.wrong_repair
+        raise CallpathError(f"mending {named} does not mend it, or not all of it; it took {minutes:g} min")
+    return 0 if best is None else hunt.id
+
+
+def _score(hunt: Hunt, exercise: Exercise, best: Path) -> None:
+    """Write down how an exercise went, and end it."""
+    hunt.found, hunt.tests, hunt.minutes = exercise.path.found, len(exercise.path.steps), exercise.path.minutes
+    hunt.best_tests, hunt.best_minutes = len(best.steps), best.minutes
+    end_hunt(hunt)
 
 
 @router.get("/scores")
