@@ -107,8 +107,7 @@ class Brute:
             for old, new in zip(ends, landed[name], strict=True)
         )
         return (
-            -len(served),
-            *(call not in served for call in serves),
+            *_given_up(serves, served),
             judged.weak,
             -sum(judged.functions[call] for call in served),
             unlike,
@@ -160,11 +159,17 @@ class Brute:
         return colours.get(letters) if device.part.calls else None
 
 
+def _given_up(serves: Sequence[str], served: Sequence[str]) -> tuple[int, ...]:
+    """Return what is given up, the worst first: heat or cool, then how many, then which; the fan alone hurts least."""
+    first = ("heat", "cool")
+    order = sorted(serves, key=lambda call: (call == "fan", call not in first))
+    return (-len({*served} & {*first}), -len(served), *(call not in served for call in order))
+
+
 def reached(objective: dict[str, int], serves: Sequence[str], served: Sequence[str]) -> Score:
     """Return what `land` says it reached, as a score."""
     return (
-        -len(served),
-        *(call not in served for call in serves),
+        *_given_up(serves, served),
         objective["weak"],
         -objective["functions"],
         objective["unlike_pairs"],

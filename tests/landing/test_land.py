@@ -148,12 +148,12 @@ def test_a_heat_pump_on_eight_conductors_passes_on_what_the_air_handler_has_no_s
 
 
 def test_defrost_is_not_served_without_heat() -> None:
-    """P: defrost comes about while it heats; three conductors all the way serve the fan alone."""
+    """P: defrost comes about while it heats; three conductors all the way serve cool alone."""
     wall = {"between": ["parlour", "cupboard"], "conductors": ["red", "green", "blue"]}
     outside = {"between": ["cupboard", "orchard"], "conductors": ["red", "blue", "yellow"]}
     calls = ["fan", "cool", "heat", "aux", "emergency", "defrost"]
     found = landed(PUMP, cables={"wall": wall, "outside": outside, "strip": None}, serves=calls)
-    assert found.serves == ("fan",)
+    assert found.serves == ("cool",)
     assert found.optimal
 
 
@@ -282,7 +282,7 @@ def test_many_thermostats_are_landed_one_after_the_other_and_proved_together() -
         assert compressor in snapshot(circuit, given_for(circuit, "cool", [stat])).running
 
 
-# -- what goes first where not all can be had and the job does not say (common practice, no source) -----------------
+# -- what goes first where not all can be had (common practice, no source) -----------------
 
 
 @pytest.mark.parametrize("part", ["indoor/furnace-board", "indoor/three-terminal-board"])
@@ -293,7 +293,7 @@ def test_heat_and_cool_come_before_the_fan_alone(part: str) -> None:
     assert set(found.serves) == {"heat", "cool"}
     assert list(found.unserved) == ["fan"]
     asked = landed(HOUSE, equipment=equipment, cables=three, serves=["fan", "cool", "heat"])
-    assert asked.serves == ("fan", "cool"), "what the job says first goes first"
+    assert asked.serves == ("cool", "heat"), "serves says which calls, not which of them first"
 
 
 @pytest.mark.parametrize("stat", ["thermostat/heat-only", "thermostat/single-supply"])

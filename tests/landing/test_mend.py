@@ -392,6 +392,16 @@ def test_what_ran_as_found_and_will_not_any_more_is_told() -> None:
     assert found.as_json()["given_up"] == ["heat"]
 
 
+@pytest.mark.parametrize("order", list(itertools.permutations(["fan", "cool", "heat"])))
+def test_the_fan_is_given_up_in_whatever_order_the_calls_are_written(order: tuple[str, ...]) -> None:
+    """Three conductors for power, heat, cool and fan: a technician gives up the fan (common practice, no source)."""
+    cables = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "white", "yellow"]}}
+    landings = {"wall.yellow": ["stat.G", "board.G"], "wall.blue": None, "wall.green": None}
+    found = mend(job_of(HOUSE, cables=cables, landings=landings, settings="stat: {power: battery}", serves=[*order]))
+    assert list(found.unserved) == ["fan"]
+    assert set(found.job.serves or ()) == {"heat", "cool"}
+
+
 def test_equal_repairs_at_one_location_come_first() -> None:
     """Both conductors could each be put right at either end; done at one place it takes one trip."""
     wrong = {"wall.white": ["stat.G", "board.W"], "wall.green": ["stat.W", "board.G"]}

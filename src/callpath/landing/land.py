@@ -3,9 +3,8 @@
 What is wanted, in this order:
 
 1. nothing dangerous, no two sources that meet, and no fault other than calls that cannot be served;
-2. most of the calls in ``serves``, of equally many those that stand first, defrost only beside heat; where the job has no
-   ``serves``, heat and cool before all others, the fan alone last; then every float switch that lies free in the job
-   stopping every compressor;
+2. of the calls in ``serves`` heat and cool before all others, then most of the others, the fan alone last, of equals those
+   that stand first; defrost only beside heat; then every float switch that lies free in the job stopping every compressor;
 3. fewest weak findings;
 4. most functions running on those calls (a second heater is used where it can be);
 5. fewest pairs of joined terminals that mean different things;

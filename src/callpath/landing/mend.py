@@ -217,7 +217,7 @@ class _Mend:
         sets = [
             set_
             for set_ in by_preference(wanted, asked=asked)
-            if set(set_) < whole and better(set_, reached, asked=asked)
+            if set(set_) < whole and better(set_, reached)
         ]
         for serves in sets[:_MOST_NEARER]:
             self.serves = serves
