@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from callpath.job.read import read_job
 from callpath.job.rewrite import with_changes
 from callpath.records import history
 from callpath.records.shelf import jobs
@@ -72,3 +73,21 @@ def test_a_cable_that_is_none_makes_no_job(site: Visitor) -> None:
     told = site.post("/new", given)
     assert told.status_code == 422
     assert "wall cable: '18/5x' is no gauge and number; did you mean '18/5'?" in said(told)
+
+
+def test_a_new_job_whose_cable_is_too_long_says_so_at_once_with_the_ways_out(site: Visitor) -> None:
+    """C: 500 ft of 22 AWG lose more than a contactor's inrush leaves over; what it asks for stays asked for."""
+    given = {
+        "thermostat": "thermostat/single-supply", "indoor": "indoor/furnace-board", "wall": "18/5", "land": "yes",
+        "outdoor": "outdoor/condenser", "outside": "22/2", "outside_length": "250 ft",
+    }  # fmt: skip
+    answer = site.post("/new", given)
+    told = said(answer)
+    assert "✓ Clean" not in told
+    assert "No cool : 'cool' beside fan, heat fails the proof however it is landed: cond.contactor sees 14." in told
+    assert "needs 18 V to pull in" in told
+    assert told.index("No cool") < told.index("Ways out")
+    assert "new cable of" in told
+    kept = read_job(site.file(answer.url.path.partition("/propose")[0]))
+    assert kept.serves is None
+    assert kept.landings["wall.white"] == ("stat.W", "board.W")

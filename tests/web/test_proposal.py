@@ -101,3 +101,42 @@ def test_a_splice_comes_with_the_first_conductor_that_is_landed_on_it(site: Visi
     assert read_job(with_steps(with_steps(bare, steps), [steps[0].replace("past", "")])).splices == {"past": "closet"}
     none = [step.replace("past", "") for step in steps]
     assert read_job(with_steps(with_steps(bare, steps), none)).splices == {}
+
+
+SHORT = """callpath: 1
+title: three conductors for four
+equipment:
+  stat:  {part: thermostat/single-supply, at: hall}
+  board: {part: indoor/furnace-board, at: cellar}
+  cond:  {part: outdoor/condenser, at: yard}
+cables:
+  wall:    {between: [hall, cellar], conductors: [red, white, yellow]}
+  outside: {between: [cellar, yard], conductors: [red, white]}
+landings:
+  wall.red:      [stat.R, board.R]
+  wall.white:    [stat.W, board.W]
+  wall.yellow:   [stat.G, board.G]
+  outside.red:   [board.Y, cond.Y]
+  outside.white: [board.C, cond.C]
+serves: [fan, cool, heat]
+"""
+
+
+def test_a_call_is_given_up_only_by_whoever_ticks_it_and_never_in_silence(site: Visitor) -> None:
+    """The fan, not the heat, though it is written first; and that stands above the buttons."""
+    job = brought(site, SHORT.replace("[stat.G, board.G]", "[stat.Y, board.G]"))
+    page = site.get(f"{job}/propose?how=mend")
+    told, steps = said(page), steps_of(page.text)
+    assert "Not everything that is asked for can be served" in told
+    assert "No fan" in told
+    assert page.text.index('id="less"') < page.text.index('id="step-1"')
+    serve = next(step for step in steps if '"serve"' in step)
+    assert set(json.loads(serve)[1:]) == {"cool", "heat"}
+    ticked = set(steps_of("".join(line for line in page.text.splitlines() if "checked><label" in line)))
+    assert ticked == set(steps) - {serve}
+    assert "✗ 1 to mend" in told.partition("Now")[0]
+    assert page.text.count("Do this one") == 2 * len(ticked)
+    asked = urlencode([("how", "mend"), ("looked", "yes"), *(("step", step) for step in steps)])
+    told = said(site.get(f"{job}/propose?{asked}"))
+    assert "Gives up fan; clean for cool, heat alone" in told
+    assert "✓ Clean" not in told

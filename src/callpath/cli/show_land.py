@@ -48,14 +48,21 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
     if found.proof.nothing_runs:
         out.print(Text(plain(found.proof.nothing_runs), style="bold red"))
     best = "no better landing exists" if found.optimal else "better landings were not ruled out: too many ways to try"
-    out.print(
-        Text(f"{found.proof.verdict}", style="bold green" if found.proof.verdict == "clean" else "bold red").append(
-            f": {found.proof.states_examined} states proved; {best}", style=""
-        )
-    )
+    out.print(_verdict(found).append(f": {found.proof.states_examined} states proved; {best}", style=""))
     if written is not None:
         out.print(f"written to {plain(str(written))}", style="dim")
     out.print(caution, style="dim")
+
+
+def _verdict(found: Landed) -> Text:
+    """Return the proof's verdict; what is given up stands in it, for it alone would sound as if all were well."""
+    verdict = found.proof.verdict
+    if found.unserved:
+        gone = f"gives up {', '.join(found.unserved)}"
+        return Text(
+            f"{gone}; {verdict} for {', '.join(found.serves)} alone" if found.serves else gone, style="bold yellow"
+        )
+    return Text(verdict, style="bold green" if verdict == "clean" else "bold red")
 
 
 def show_ways(ways: Sequence[WayOut]) -> None:

@@ -214,11 +214,7 @@ class _Mend:
         """Return a repair of a few moves that serves more than a landing not proved the best, and what it leaves unserved."""
         wanted, asked = self.serves, self.given.serves is not None
         whole = set(wanted)
-        sets = [
-            set_
-            for set_ in by_preference(wanted, asked=asked)
-            if set(set_) < whole and better(set_, reached)
-        ]
+        sets = [set_ for set_ in by_preference(wanted, asked=asked) if set(set_) < whole and better(set_, reached)]
         for serves in sets[:_MOST_NEARER]:
             self.serves = serves
             search = self._search()

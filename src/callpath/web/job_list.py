@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -12,7 +14,7 @@ from starlette.responses import Response
 from callpath.errors import CallpathError
 from callpath.job.decode import MAXIMUM_BYTES
 from callpath.job.draft import Draft, draft_job
-from callpath.job.read import read_job
+from callpath.job.read import known_job, read_job
 from callpath.job.rewrite import with_changes, with_job
 from callpath.job.starting import find_start, starts
 from callpath.job.write import job_text
@@ -122,23 +124,28 @@ def make_new(request: Request, who: VisitDep, form: FormDep) -> Response:
     who.must_not_be_trainee()
     given = {key: value for key, value in form.starting("") if key != "csrf"}
     try:
-        text = _drafted(form)
+        text, short = _drafted(form)
     except CallpathError as error:
         return _new_page(request, who, given, "like" if form.word("like") else "made", problems_of(error))
-    return _kept(who, text, "new")
+    if not short:
+        return _kept(who, text, "new")
+    # What cannot be had is said first, with the ways out; nobody's call is struck out meanwhile.
+    asked = urlencode([("asked", "yes"), *(("free", cable) for cable in known_job(text).cables)])
+    return _kept(who, text, "new", then=f"/propose?{asked}")
 
 
-def _drafted(form: Form) -> str:
+def _drafted(form: Form) -> tuple[str, bool]:
+    """Return a new job's text, and whether some call that it asks for cannot be served by its landings."""
     if form.word("like"):
         begun = find_start(form.word("like")).text
-        return with_changes(begun, title=form.word("title")) if form.word("title") else begun
+        return with_changes(begun, title=form.word("title")) if form.word("title") else begun, False
     wall = " ".join(form.word("wall").split())
     if not form.word("indoor"):
         # One device is the least that a job can be made of; everything else is then added on its page.
         bare = {"title": form.word("title"), "equipment": {"stat": {"part": form.word("thermostat"), "at": "hall"}}}
         text = job_text({key: value for key, value in bare.items() if value})
         read_job(text, file="the new job")
-        return text
+        return text, False
     draft = Draft(
         thermostat=form.word("thermostat"),
         indoor=form.word("indoor"),
@@ -150,7 +157,11 @@ def _drafted(form: Form) -> str:
         title=form.word("title"),
     )
     text = job_text(draft_job(draft, file="the new job"))
-    return with_job(text, land(read_job(text)).job) if form.word("land") else text
+    if not form.word("land"):
+        return text, False
+    job = read_job(text)
+    found = land(job, ways=False)
+    return with_job(text, replace(found.job, serves=job.serves) if found.unserved else found.job), bool(found.unserved)
 
 
 @router.post("/upload")
@@ -172,12 +183,12 @@ def upload(request: Request, who: VisitDep, form: FormDep) -> Response:
     return _kept(who, text, f"brought in from {name}", found=True)
 
 
-def _kept(who: Visit, text: str, what: str, *, found: bool = False) -> Response:
+def _kept(who: Visit, text: str, what: str, *, found: bool = False, then: str = "") -> Response:
     with who.store.writing() as session:
         job = begin(session, text, who.person_id, what)
         if found:
             mark(session, job, "as-found", job.head, who.person_id)
-        return back(f"/jobs/{job.id}")
+        return back(f"/jobs/{job.id}{then}")
 
 
 @router.post("/jobs/{job_id}/copy")

@@ -37,6 +37,8 @@ class Step:
     words: tuple[str, ...]
     said: str
     why: str = ""
+    gives_up: bool = False
+    """Whether a call is not asked for any more; no such step is taken unless somebody ticks it."""
 
     @property
     def value(self) -> str:
@@ -55,14 +57,21 @@ class Way:
 
 @dataclass(frozen=True)
 class Proposal:
-    """What callpath would have: the steps to it, what is lost by it, what to know about it, and the ways out."""
+    """What callpath would have: the steps to it, what is lost by it, what to know about it, and the ways out.
+
+    ``given_up`` says of the calls that cannot be served why.
+    """
 
     steps: tuple[Step, ...]
     lost: tuple[str, ...]
+    given_up: Mapping[str, str]
     notes: tuple[str, ...]
     ways: tuple[Way, ...] = ()
-    short: bool = False
-    """Whether some call cannot be served."""
+
+    @property
+    def usual(self) -> list[str]:
+        """The steps that are ticked until somebody ticks others: none where something is lost, and none that gives a call up."""
+        return [] if self.lost else [step.value for step in self.steps if not step.gives_up]
 
 
 def landing(text: str, free: Sequence[str]) -> Proposal:
@@ -91,17 +100,14 @@ def _keep(text: str, how: str, free: tuple[str, ...], found: Proposal) -> Propos
 def _landing(text: str, free: Sequence[str]) -> Proposal:
     job = known_job(text)
     found = land(job, free=free)
-    notes = [f"not {call}: {why}" for call, why in found.unserved.items()]
-    notes += [*found.cautions, *found.departures]
+    notes = [*found.cautions, *found.departures]
     if not found.optimal:
         notes.append("better landings were not ruled out: too many ways to try")
     now = proved(text).proof
     lost = tuple(call for call in _working(now) if call not in found.serves)
     whole = set(found.serves) == set(now.serves)
-    steps = _steps(job, found.job, found.choices, serves=not whole)
-    return Proposal(
-        tuple(steps), lost, tuple(notes), tuple(_way(text, way) for way in found.ways_out), bool(found.unserved)
-    )
+    steps = _steps(job, found.job, found.choices, () if whole else now.serves)
+    return Proposal(tuple(steps), lost, found.unserved, tuple(notes), tuple(_way(text, way) for way in found.ways_out))
 
 
 def _working(proof: Proof) -> list[str]:
@@ -125,16 +131,18 @@ def _repair(text: str) -> Proposal:
         # Both ends of a conductor may move; they are one step, for the reasons of both.
         whys[move.what] = "; ".join(filter(None, dict.fromkeys((whys.get(move.what, ""), cure))))
     notes = [f"not the wiring, and not to be wired round: {thing}" for thing in found.broken]
-    notes += [f"not {call}: {why}" for call, why in found.unserved.items()]
     if not found.fewest and found.moves:
         notes.append(f"repairs of fewer moves than these were ruled out only up to {found.ruled_out}")
-    steps = _steps(job, found.job, whys, serves=True)
+    steps = _steps(job, found.job, whys, found.before.serves)
     ways = tuple(_way(text, way) for way in found.ways_out)
-    return Proposal(tuple(steps), found.given_up, tuple(notes), ways, bool(found.unserved))
+    return Proposal(tuple(steps), found.given_up, found.unserved, tuple(notes), ways)
 
 
-def _steps(before: Job, after: Job, whys: Mapping[str, str], *, serves: bool) -> Iterator[Step]:
-    """Yield what must be done to come from one job to another; ``whys`` gives reasons by conductor."""
+def _steps(before: Job, after: Job, whys: Mapping[str, str], asked: Sequence[str]) -> Iterator[Step]:
+    """Yield what must be done to come from one job to another.
+
+    ``whys`` gives reasons by conductor; ``asked`` are the calls that the one is to serve, none where that stays as it is.
+    """
     new = [splice for splice in after.splices if splice not in before.splices]
     for conductor, ends in after.landings.items():
         if ends != before.landings.get(conductor):
@@ -159,8 +167,10 @@ def _steps(before: Job, after: Job, whys: Mapping[str, str], *, serves: bool) ->
             if value != old.get(key):
                 why = whys.get(f"{device.id}.{key}", "")
                 yield Step(("set", device.id, key, json.dumps(value)), f"set {device.id} {key} to {value}", why)
-    if serves and after.serves != before.serves and after.serves:
-        yield Step(("serve", *after.serves), f"ask only for {', '.join(after.serves)}")
+    if asked and after.serves != before.serves and after.serves:
+        less = [call for call in asked if call not in after.serves]
+        said = f"ask only for {', '.join(after.serves)}" + (f", and give up {', '.join(less)}" if less else "")
+        yield Step(("serve", *after.serves), said, gives_up=bool(less))
 
 
 def _sits(end: str | None, new: Sequence[str]) -> str:

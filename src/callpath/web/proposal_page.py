@@ -39,7 +39,7 @@ def propose(
 ) -> Response:
     """Work out a landing, in which conductors of the cables ``free`` are taken off first, or how to ``mend``.
 
-    ``looked`` tells that ``step`` holds the steps that are ticked; before that all of them are.
+    ``looked`` tells that ``step`` holds the steps that are ticked; before that those are that give nothing up.
     """
     facts = job_facts(who, job_id)
     text, job = facts["head"].text, facts["job"]
@@ -56,8 +56,9 @@ def propose(
     try:
         if not wait:
             found = proposal.repair(text) if how == "mend" else proposal.landing(text, free)
-            ticked = step if looked or found.lost else [each.value for each in found.steps]
+            ticked = step if looked else found.usual
             after = _after(facts["at"], facts["head"].number, text, ticked, job)
+            after["gives_up"] = [call for call in facts["proof"].serves if call not in after["proof"].serves]
     except CallpathError as error:
         problems = problems_of(error)
     return page(
