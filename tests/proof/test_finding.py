@@ -43,6 +43,8 @@ def test_the_codes_are_those_of_the_contract() -> None:
             "anticipator-off": {"note"},
             "nothing-served": {"note"},
             "no-fit": {"note"},
+            "hot-on-metal": {"weak"},
+            "half-landed": {"note"},
         }  # beside the contract's
     )
     assert len(RULES) >= len(CODES) - 1

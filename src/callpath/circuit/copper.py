@@ -10,11 +10,13 @@ import itertools
 from collections.abc import Callable, Collection
 from functools import cached_property
 
+import numpy as np
 import rustworkx as rx
+from numpy.typing import NDArray
 
 from callpath.circuit.network import Branch, Network
 
-__all__ = ["COPPER", "LOADS", "Copper", "Weigh"]
+__all__ = ["COPPER", "LOADS", "Copper", "Weigh", "reached"]
 
 COPPER = ("wire", "jumper", "link", "fuse", "short", "contact", "earthing")
 """Kinds of branch that join without being a load or a source."""
@@ -24,6 +26,27 @@ LOADS = ("coil", "input", "load")
 
 Weigh = Callable[[int, Branch], float | None]
 """From a branch's index and the branch to how hard it is to pass; None leaves it out."""
+
+
+def reached(network: Network, passable: NDArray[np.bool_], begin: Collection[int]) -> NDArray[np.bool_]:
+    """Return which nodes some others come to over branches that can be passed, shape (nodes + 1,), earth the last.
+
+    Parameters
+    ----------
+    passable : (branches,) bool
+        Which branches join their two nodes.
+    begin : collection of int
+        The nodes to begin from; EARTH is one.
+    """
+    one, two = np.array([(branch.a, branch.b) for branch in network.branches], np.intp).reshape(-1, 2)[passable].T
+    # Earth, −1 in the network, is the last place of an array too.
+    found = np.zeros(len(network.nodes) + 1, bool)
+    found[list(begin)] = True
+    count = 0
+    while count != (count := int(found.sum())):
+        found[two[found[one]]] = True
+        found[one[found[two]]] = True
+    return found
 
 
 class Copper:

@@ -31,6 +31,10 @@ CODES: dict[str, tuple[str, str]] = {
     "low-hold": ("weak", "a load sees less than 85 % of its rating"),
     "over-va": ("weak", "a source carries more than its nameplate"),
     "fuse-size": ("weak", "a fuse too large to protect its source, or beyond the Class 2 limit for it"),
+    "hot-on-metal": (
+        "weak",
+        "a source's hot side is on metal: one link from its common to metal would be a dead short",
+    ),
     "chatter": ("weak", "no steady state: something drops out what feeds it"),
     "idle-safety": ("weak", "a safety that is wired and does not stop what it is there to stop when it opens"),
     "idle-control": ("weak", "a control switch that is wired and changes nothing, open or closed"),
@@ -39,6 +43,7 @@ CODES: dict[str, tuple[str, str]] = {
     "no-fit": ("note", "a thermostat works in another way than all that it could call: line voltage, 24 V, millivolts"),
     "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
     "spare": ("note", "a conductor landed nowhere"),
+    "half-landed": ("note", "a conductor landed at one end only; tells when its open end is live"),
     "relies-on-chassis": ("note", "the way back runs through metal"),
     "anticipator-off": ("note", "a heat anticipator is set to another current than its circuit carries"),
     "relies-on-fan-lead": ("note", "in cooling the blower runs only because G is wired"),

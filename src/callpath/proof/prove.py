@@ -14,6 +14,7 @@ from callpath.proof.anticipator import anticipators_off
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
 from callpath.proof.dead import dead_calls
 from callpath.proof.finding import Finding, merged, one_by_cause, ranked
+from callpath.proof.half import half_landed
 from callpath.proof.landed import (
     crowded_terminals,
     ends_that_disagree,
@@ -23,6 +24,7 @@ from callpath.proof.landed import (
     spares,
 )
 from callpath.proof.letters import letter_traps
+from callpath.proof.metal import hot_on_metal
 from callpath.proof.no_return import no_returns
 from callpath.proof.nothing import no_fit, nothing_served
 from callpath.proof.safety import Switch, idle_safeties, switches
@@ -51,6 +53,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     weak_loads,
     over_va,
     fuse_sizes,
+    hot_on_metal,
     chatters,
     idle_safeties,
     crowded_terminals,
@@ -58,6 +61,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     no_fit,
     off_colours,
     spares,
+    half_landed,
     relies_on_chassis,
     relies_on_fan_lead,
     anticipators_off,
