@@ -117,6 +117,9 @@ def test_line_voltage_joined_to_the_circuit_is_a_danger(folder: Path) -> None:
     catalogue = Catalogue([folder])
     landed = {**WITH_HUMIDIFIER, "landings": "{duct.blue: [board.C, hum.C], duct.green: [board.G, hum.L1]}"}
     found = only(proof_of(COTTAGE, catalogue, **landed), "wrong-class")
+    # Whoever takes it apart must not be the first to find out that it is live.
+    assert found.remedy.startswith("power off at the breaker and prove it off")
+    assert "licensed practice" in found.remedy
     assert found.severity == "danger"
     assert found.where[0] == "hum.L1"
     assert set(found.where) >= {"hum.L1", "board.G", "stat.G"}

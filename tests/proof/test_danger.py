@@ -305,11 +305,12 @@ def test_sources_turned_against_each_other_drive_both_voltages_round(phase: str,
         assert all(result.opened == () for result in proof.calls.values())
 
 
-def test_what_runs_for_want_of_a_voltage_names_the_terminal_that_lacks_it() -> None:
-    """CP: a dehumidify terminal that asks by losing its 24 V asks all the time where nothing is landed on it."""
-    found = only(proof_of(DAMP, landings="{wall.brown: null}", serves="[cool, heat, fan]"), "unwanted-run")
-    assert found.calls == ("cool",)
-    assert found.where == ("board.less-air", "board.dehumidify-input", "board.DH")
-    assert "board.DH has no 24 V" in found.message
-    assert "jumper from board.R" in found.remedy
-    assert "set board.dehumidify-when to closes" in found.remedy
+def test_a_fuse_that_one_call_opens_ends_the_others_too() -> None:
+    """Every call is settled with a whole fuse; what runs on the others runs no longer than the fuse does."""
+    proof = proof_of(HOUSE, landings="{wall.green: [stat.G, board.C]}", settings="{stat: {fan-with-heat: false}}")
+    found = only(proof, "short")
+    assert "heat" not in found.calls
+    assert "board.heat" in proof.calls["heat"].running
+    assert "replace board.fuse: until that is done nothing that it feeds runs, on any call" in found.remedy
+    assert proof.until("heat") == ("board.fuse",)
+    assert proof.until("fan") == proof.until("off") == ()

@@ -58,7 +58,11 @@ def _calls(proof: Proof) -> Table:
         )
         carries += "".join("\n✗ burned" if name in result.sources else "\n✗ open" for name in result.opened)
         label = Text(call, style="bold" if call in proof.serves or call == "off" else "dim")
-        table.add_row(label, _runs(call, result, call in proof.serves), sources, carries)
+        runs = _runs(call, result, call in proof.serves)
+        if until := proof.until(call):
+            how = "burned" if until[0] in result.sources else "opened"
+            runs.append(f"\nuntil {', '.join(until)} has {how} on another call", "dim")
+        table.add_row(label, runs, sources, carries)
     return table
 
 

@@ -89,6 +89,7 @@ def _short(
         remedy = (
             "power off, then take apart the joint on this path that leads from hot side to return without a load in it"
         )
+    remedy += f"; then replace {opened}: until that is done nothing that it feeds runs, on any call"
     return Finding("short", "danger", calls, (name, opened) if opened != name else (name,), path, message, remedy)
 
 
@@ -342,5 +343,15 @@ def wrong_class(examined: Examined) -> Iterator[Finding]:
                 (name, *others, *(one for one in same if one != name)),
                 (name, conductor, far) if conductor else (name, far),
                 f"{name} is a {kind} terminal and is joined to {', '.join(others)}",
-                f"take {conductor or f'the jumper to {far}'} off {name}; it does not belong to the 24 V circuit",
+                _apart(f"take {conductor or f'the jumper to {far}'} off {name}", set(signals.values())),
             )
+
+
+def _apart(take_off: str, classes: set[str]) -> str:
+    """Return how a joint of two classes is taken apart, where one of them can kill that first."""
+    if "line-voltage" in classes:
+        return (
+            f"power off at the breaker and prove it off with a meter first, then {take_off}: line voltage is for licensed "
+            "practice, and what it has touched may be burned"
+        )
+    return f"{take_off}; it does not belong to the 24 V circuit"

@@ -105,6 +105,16 @@ class Proof:
         """``clean`` or ``findings``."""
         return "clean" if all(finding.severity == "note" for finding in self.findings) else "findings"
 
+    def until(self, call: str) -> tuple[str, ...]:
+        """Return what opens or burns on another call and keeps from then on what runs on this one from running.
+
+        Every call is settled by itself, with every fuse whole. Which of several sources a function hangs on is not said here.
+        """
+        result = self.calls[call]
+        if not result.running or result.opened or len(result.sources) != 1:
+            return ()
+        return tuple(sorted({name for other in self.calls.values() for name in other.opened}))
+
     @property
     def nothing_runs(self) -> str:
         """Why nothing runs on any call though there is equipment that could; empty where something does."""
