@@ -310,3 +310,28 @@ def test_a_boiler_called_by_a_dry_contact_lands_on_two_conductors(stat: str) -> 
     assert (found.serves, found.unserved, found.proof.verdict) == (("heat",), {}, "clean")
     assert ends(found) == {"wall.red": ("stat.R", "boiler.T1"), "wall.white": ("stat.W", "boiler.T2")}
     assert not found.job.jumpers
+
+
+# -- a common where a conductor is to spare (common practice, no source) -----------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("colours", "lands"), [("red blue white yellow green", "blue"), ("red white yellow green black", "black")]
+)
+def test_a_thermostat_on_cells_gets_a_common_where_a_conductor_is_to_spare(colours: str, lands: str) -> None:
+    wall = {"wall": {"between": ["hall", "cellar"], "conductors": colours.split()}}
+    asked = ["heat", "cool", "fan"]
+    found = land(job_of({**HOUSE, **BARE}, settings="stat: {power: battery}", cables=wall, serves=asked))
+    assert found.job.landings[f"wall.{lands}"] == ("stat.C", "board.C")
+    assert "so C is landed too" in found.choices[f"wall.{lands}"]
+    assert ("with blue tape" in found.choices[f"wall.{lands}"]) == (lands != "blue")
+    assert (found.proof.verdict, found.serves, found.optimal) == ("clean", ("heat", "cool", "fan"), True)
+    # What the search was after is reached as before.
+    assert found.objective["conductors_and_jumpers"] == 6
+
+
+def test_no_common_without_a_spare_nor_beside_a_second_source() -> None:
+    wall = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "white", "yellow", "green"]}}
+    asked = ["heat", "cool", "fan"]
+    found = land(job_of({**HOUSE, **BARE}, settings="stat: {power: battery}", cables=wall, serves=asked))
+    assert not any("C is landed too" in why for why in found.choices.values())

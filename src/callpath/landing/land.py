@@ -29,6 +29,7 @@ from functools import cached_property, partial
 from callpath.calls.closing import thermostats
 from callpath.errors import QuestionError, nearest
 from callpath.job.model import Job, Landing
+from callpath.landing.common import with_common
 from callpath.landing.demand import Demands
 from callpath.landing.landed import Landed
 from callpath.landing.logic import Contact, Logic
@@ -62,7 +63,8 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, w
     most_added : int, optional
         At most so many new splices and jumpers.
     ways : bool
-        Whether ways out are looked for where some call cannot be served, or only with something weak.
+        Whether ways out are looked for where some call cannot be served, or only with something weak, and a common is landed
+        for a thermostat on cells where a conductor is to spare.
 
     Raises
     ------
@@ -74,7 +76,10 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, w
             raise QuestionError(f"the job has no cable '{cable}'; {nearest(cable, job.cables)}")
     found = _Land(job, free, most_added)
     best = found.best() if len(thermostats(job)) < 2 else _of_several(found, most_added)
-    if not ways or (not best.unserved and best.proof.verdict == "clean"):
+    if not ways:
+        return best
+    best = with_common(best)
+    if not best.unserved and best.proof.verdict == "clean":
         return best
     out = ways_out(found.fixed, best, lambda changed: land(changed, most_added=most_added, ways=False))
     return replace(best, ways_out=out)

@@ -160,7 +160,7 @@ def _drafted(form: Form) -> tuple[str, bool]:
     if not form.word("land"):
         return text, False
     job = read_job(text)
-    found = land(job, ways=False)
+    found = land(job)
     return with_job(text, replace(found.job, serves=job.serves) if found.unserved else found.job), bool(found.unserved)
 
 
