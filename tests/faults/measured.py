@@ -26,8 +26,10 @@ def measured(job: Job, faults: tuple[Fault, ...], test: Check) -> Answer:
     circuit = planted_circuit(job, faults, test.jumped)
     call = test.call if test.call in calls_of_job(circuit) else "off"
     if test.kind == "running":
-        running = snapshot(circuit, given_for(circuit, call)).running
-        return Answer({name: name in running for name in test.functions})
+        state = snapshot(circuit, given_for(circuit, call))
+        return Answer(
+            {name: state.bit(name) if name in test.coils else name in state.running for name in test.functions}
+        )
     if test.kind == "amps":
         assert test.conductor is not None
         return Answer({}, amps_in(circuit, call, test.conductor).value)
