@@ -158,7 +158,7 @@ def test_two_terminals_that_somebody_picks_are_called_harmless_only_when_proved_
     allowed = site.post(f"{job}/fault", {**ask, "black": "board.W"})
     assert allowed.status_code == 200
     assert "You may join them: at" in said(allowed)
-    assert harmless in said(allowed)
+    assert "less than 1 % likely" in said(allowed)
     test = proposed(allowed.text)
     assert test["jumped"] == ["board.R", "board.W"]
     sent = {"do": "answer:runs board.blower", "test": json.dumps(test)}

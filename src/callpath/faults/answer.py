@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -33,7 +33,9 @@ _BEYOND = (
     "Live line voltage, refrigerant and gas are for licensed practice.",
 )
 _GAS = "the 24 V side is proved here; the gas side is proved, and the valve changed, by licensed practice."
+Harmless = Literal["proved", "likely", "unknown"]
 _PROVED = "Join exactly these two terminals, with an insulated lead; for every suspect left that shorts and overloads no source."
+_LIKELY = "Join exactly these two terminals, with an insulated lead; shorting or overloading a source is less than 1 % likely."
 _UNPROVED = (
     "Two wrong terminals joined open a fuse or burn a transformer. Join nothing before callpath has reckoned these two through, "
     "for everything that could still be wrong."
@@ -165,12 +167,12 @@ def without_more(suspects: Sequence[Suspect]) -> tuple[Suspect, ...]:
     return tuple(told)
 
 
-def cautions_of(test: Check, *, proved: bool = False) -> tuple[str, ...]:
-    """Return what to be careful of in a test; ``proved``: a jumper was found harmless under everything that could be wrong."""
+def cautions_of(test: Check, *, harmless: Harmless = "unknown") -> tuple[str, ...]:
+    """Return what to be careful of in a test; a jumper may be ``harmless`` whatever could be wrong, or all but surely."""
     if test.jumped:
         return (
             "The power is on: line voltage stands beside these terminals.",
-            _PROVED if proved else _UNPROVED,
+            {"proved": _PROVED, "likely": _LIKELY, "unknown": _UNPROVED}[harmless],
             "Equipment will start: keep clear of blower and fan, and do not run a burner or compressor unattended.",
         )
     if test.kind == "ohms":

@@ -44,6 +44,8 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 _APART = 2.0
+# A source that carries at most this many times what it carries without a jumper is loaded no further by it.
+_NO_FURTHER = 1.1
 
 
 def jump_pairs(circuit: Circuit) -> list[Pair]:
@@ -195,11 +197,14 @@ def _across(circuit: Circuit, element: str) -> Iterator[Check]:
 
 
 def harmed(shows: Shows, rows: Ints, setup: Setup) -> NDArray[np.bool_]:
-    """Return under which hypotheses a jumper opens a fuse, burns a source or takes more than one's nameplate, (rows,)."""
+    """Return under which hypotheses a jumper opens a fuse, burns a source or overloads one further, shape (rows,)."""
     guards = [i for i, bit in enumerate(shows.network.bits) if bit.sense != "volts"]
-    whole = shows.settled(replace(setup, jumped=None), rows)[:, guards]
-    trips = (shows.settled(setup, rows)[:, guards] & ~whole).any(axis=1)
-    found: NDArray[np.bool_] = np.logical_or(trips, (shows.source_load(setup, rows) > 1).any(axis=1))
+    without = replace(setup, jumped=None)
+    trips = (shows.settled(setup, rows)[:, guards] & ~shows.settled(without, rows)[:, guards]).any(axis=1)
+    load, before = shows.source_load(setup, rows), shows.source_load(without, rows)
+    # What the call itself does to a source is no harm of the jumper's.
+    overloads = np.logical_and(load > 1, load > before * _NO_FURTHER).any(axis=1)
+    found: NDArray[np.bool_] = np.logical_or(trips, overloads)
     return found
 
 

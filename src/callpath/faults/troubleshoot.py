@@ -54,6 +54,8 @@ _SURE = 0.98
 _RATHER_SURE = 0.9
 # A jumper must be harmless under every hypothesis that is likelier than this.
 _COULD_BE = 1e-5
+# A jumper that somebody thought of is refused where it does harm with this probability.
+_RISKED = 0.01
 # Where it is rather likely that nothing enumerated explains the answers, one of them is to be doubted first.
 _DOUBTFUL = 0.5
 _MOST_SUSPECTS = 256
@@ -294,7 +296,8 @@ class Case:
     def danger_of(self, seen: Sequence[Seen], test: Check) -> str:
         """Return why two terminals must not be joined for a test that somebody thought of; empty where nothing can be harmed.
 
-        It is reckoned for the sound job and for everything that could still be wrong after what was seen.
+        It is reckoned for the sound job and for everything that could still be wrong after what was seen; harm that takes
+        something as unlikely as one in a hundred is the risk of every live test.
         """
         if test.jumped is None:
             return ""
@@ -303,7 +306,7 @@ class Case:
             shows = Shows(*self._hypotheses, (test.jumped,))
         rows = _could_be(probability)
         harms = rows[harmed(shows, rows, Setup(test.call, test.jumped))]
-        if not len(harms):
+        if not len(harms) or (0 not in harms and probability[harms].sum() < _RISKED):
             return ""
         held = self.universe.faults_of(int(harms[probability[harms].argmax()]))
         when = f"if {faults_words(held)}, which is not ruled out" if held and 0 not in harms else "even in a sound job"
@@ -365,7 +368,7 @@ class Case:
             minutes,
             bits,
             why,
-            cautions_of(found.test, proved=True),
+            cautions_of(found.test, harmless="proved"),
             tuple(leaves),
         )
 

@@ -211,7 +211,7 @@ class _Grown:
             self.case.words(found.test),
             at,
             node.choice.minutes,
-            cautions_of(found.test, proved=True),
+            cautions_of(found.test, harmless="proved"),
             answers,
         )
 

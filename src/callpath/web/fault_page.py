@@ -153,7 +153,7 @@ def _allowed(case: Case, hunt: Hunt | None, form: FormDep, found: Proved) -> Nex
             minutes,
             0.0,
             "it is the test that you chose",
-            cautions_of(test, proved=True),
+            cautions_of(test, harmless="likely"),
             (),
         )
 
