@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 
+from callpath.job import Job
 from callpath.job.read import load_job
 from callpath.landing.mend import mend
 from callpath.proof.prove import prove
@@ -28,9 +29,9 @@ POWER_CLOSE = job_of(joined(rigged(RIGS["accessory/power-close-valve"])))
     ],
     ids=["damper", "valve"],
 )
-def test_without_its_closing_lead_it_stays_open(job: object, lead: tuple[str, str], calls: tuple[str, ...]) -> None:
-    assert prove(job).verdict == "clean"  # type: ignore[arg-type]
-    cut = replace(job, jumpers=tuple(pair for pair in job.jumpers if set(pair) != set(lead)))  # type: ignore
+def test_without_its_closing_lead_it_stays_open(job: Job, lead: tuple[str, str], calls: tuple[str, ...]) -> None:
+    assert prove(job).verdict == "clean"
+    cut = replace(job, jumpers=tuple(pair for pair in job.jumpers if set(pair) != set(lead)))
     device = lead[1].partition(".")[0]
     found = only(prove(cut), "unwanted-run")
     assert found.where == (f"{device}.open", f"{device}.shut-motor")

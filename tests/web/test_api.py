@@ -108,7 +108,7 @@ def test_what_is_wrong_has_its_place(site: Visitor) -> None:
     assert answer.status_code == 422
     assert {(row["line"] > 0, "'Q'" in row["message"]) for row in answer.json()["errors"]} == {(True, True)}
     assert site.client.get("/api/jobs/none").status_code == 404
-    for address in ("/api/nowhere", "/api/work/a%0A"):
+    for address in ("/api/nowhere", "/api/underway/a%0A"):
         assert site.client.get(address).json()["errors"][0]["message"] == "Not Found"
 
 

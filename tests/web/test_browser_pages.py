@@ -49,8 +49,8 @@ PAGES = {
 """By route, the addresses at which it is looked at; of a job, what follows its own."""
 
 ELSEWHERE = {
-    "/work/{key}": "lasts as long as the work: tests/web/test_browser_work.py holds it open",
-    "/work/{key}/state": "tells the script how far that is",
+    "/underway/{key}": "lasts as long as the work: tests/web/test_browser_work.py holds it open",
+    "/underway/{key}/state": "tells the script how far that is",
 }
 """What is not looked at here, and why."""
 

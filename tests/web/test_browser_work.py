@@ -68,7 +68,7 @@ def test_a_change_is_watched_until_it_is_proved(page: Page, gate: Path) -> None:
     assert page.url.partition("?")[0].partition("#")[0] == job
     page.go_back()
     expect(page.get_by_role("heading", name="Working on it")).to_have_count(0)
-    assert "/work/" not in page.url
+    assert "/underway/" not in page.url
 
 
 def test_it_is_stopped_and_leads_back(page: Page, gate: Path) -> None:

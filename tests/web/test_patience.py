@@ -121,7 +121,7 @@ def test_a_form_is_not_sent_twice(site: Visitor, monkeypatch: pytest.MonkeyPatch
     form = {"csrf": site.token(), "do": "hide", "seed": "3", "faults": "1", "alike": "some"}
     sent = site.client.post(f"{job}/practice", data=form, headers=PAGE, follow_redirects=False)
     work = sent.headers["location"]
-    assert work.startswith("/work/")
+    assert work.startswith("/underway/")
     gate.through.set()
     ready(site, work)
     answer = ask(site, work)

@@ -49,7 +49,7 @@ def troubleshoot(who: VisitDep, job_id: Word, sent: SeenSent) -> dict[str, Any]:
 
 
 @router.get(
-    "/work/{key}",
+    "/underway/{key}",
     response_class=Response,
     responses={
         200: {"description": "what the request would have been answered"},
@@ -63,7 +63,7 @@ def fetch(request: Request, who: VisitDep, key: Word) -> Response:
     return JSONResponse(work.as_json(), 202) if work.ended is None else desk.take(work)
 
 
-@router.delete("/work/{key}", status_code=204, response_class=Response)
+@router.delete("/underway/{key}", status_code=204, response_class=Response)
 def stop(request: Request, who: VisitDep, key: Word) -> Response:
     """Stop work; nothing is changed by it."""
     desk: Desk = request.app.state.desk

@@ -243,7 +243,7 @@ def _asked(scope: Mapping[str, Any]) -> Work | None:
         if path.startswith("/api/")
         else bool(holder) and "text/html" in headers.get("accept", "")
     )
-    if not wanted or path.startswith(("/api/work/", "/work/", "/static/", "//", *_WAITED_FOR)):
+    if not wanted or path.startswith(("/api/underway/", "/underway/", "/static/", "//", *_WAITED_FOR)):
         return None
     query = scope["query_string"].decode("latin-1")
     return Work(scope["method"], scope["raw_path"].decode("latin-1") + (f"?{query}" if query else ""), holder)
@@ -252,9 +252,9 @@ def _asked(scope: Mapping[str, Any]) -> Work | None:
 def _see(work: Work) -> Response:
     """Send who asked to where they see how far it is."""
     if work.address.startswith("/api/"):
-        where = {"location": f"/api/work/{work.key}", "preference-applied": "respond-async"}
+        where = {"location": f"/api/underway/{work.key}", "preference-applied": "respond-async"}
         return JSONResponse(work.as_json(), 202, headers=where)
-    return RedirectResponse(f"/work/{work.key}", 303)
+    return RedirectResponse(f"/underway/{work.key}", 303)
 
 
 def _told(task: asyncio.Task[None]) -> None:

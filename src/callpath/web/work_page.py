@@ -14,7 +14,7 @@ __all__ = ["router"]
 router = APIRouter()
 
 
-@router.get("/work/{key}")
+@router.get("/underway/{key}")
 def work_page(request: Request, who: VisitDep, key: str) -> Response:
     """Show how far it is, or hand its answer over."""
     desk: Desk = request.app.state.desk
@@ -27,14 +27,14 @@ def work_page(request: Request, who: VisitDep, key: str) -> Response:
     return page(request, "work.html", visit=who, work=work, ready=ready, where=_where(work))
 
 
-@router.get("/work/{key}/state")
+@router.get("/underway/{key}/state")
 def state(request: Request, who: VisitDep, key: str) -> Response:
     """Return how far it is."""
     desk: Desk = request.app.state.desk
     return JSONResponse(desk.find(key, who.person_id).as_json())
 
 
-@router.post("/work/{key}/stop")
+@router.post("/underway/{key}/stop")
 def stop(request: Request, who: VisitDep, form: FormDep, key: str) -> Response:
     """Stop it, and go back to where it was asked for."""
     desk: Desk = request.app.state.desk
