@@ -57,8 +57,10 @@ def test_readings_are_those_of_the_planted_job(base: Data) -> None:
             told = predict(shows, test, np.array([row]))
             mine = float(told.shown[0])
             spread = {"volts": lambda v: volts_spread(v, v), "amps": amps_spread, "ohms": ohms_spread}[kind]
-            # Within a tenth of what the meter itself and sound components may be off.
-            assert mine == theirs or abs(mine - theirs) < 0.1 * spread(np.array([theirs]))[0], (
+            # Within a tenth of what the meter itself and sound components may be off; and 20 mV, since a short that is planted
+            # sits on the terminal and not behind a hundredth of an ohm of screw.
+            within = max(0.1 * spread(np.array([theirs]))[0], 0.02 if kind == "volts" else 0.0)
+            assert mine == theirs or abs(mine - theirs) < within, (
                 test,
                 held,
                 mine,

@@ -100,6 +100,8 @@ def see_the_loop(page: Page, job: str) -> None:
 def play_the_sequence(page: Page, job: str) -> None:
     page.get_by_role("link", name="Sequence", exact=True).click()
     page.locator(".calls").get_by_role("link", name="cool", exact=True).click()
+    # The page of that call has come before anything is typed into it.
+    expect(page.locator("body")).not_to_have_class(re.compile("busy"))
     page.locator("#meanwhile summary").click()
     page.get_by_label(re.compile("^The call ends")).fill("600")
     page.get_by_role("button", name="Play it so").click()
