@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import pty
 import re
@@ -38,17 +39,20 @@ class Terminal:
         )
         os.close(far_end)
         self._end = main_end
+        # A character that a read has cut in two is no mistake of the program's.
+        self._decoder = codecs.getincrementaldecoder("utf-8")()
         self.seen = ""
+        self._ahead = ""
 
     def wait_for(self, words: str, seconds: float = 30) -> None:
         """Read until some words have come since the last ones that were waited for."""
         until = time.monotonic() + seconds
-        got = ""
-        while not re.search(words, got):
-            assert time.monotonic() < until, f"waited for {words!r}, saw {got!r}"
+        while not (found := re.search(words, self._ahead)):
+            assert time.monotonic() < until, f"waited for {words!r}, saw {self._ahead!r}"
             if select.select([self._end], [], [], 0.2)[0]:
-                got += os.read(self._end, 4096).decode()
-        self.seen += got
+                self._ahead += self._decoder.decode(os.read(self._end, 4096))
+        # What came after them, in the same read, is still to be waited for.
+        self.seen, self._ahead = self.seen + self._ahead[: found.end()], self._ahead[found.end() :]
 
     def type(self, question: str, line: str) -> None:
         """Answer a question that ends in a colon."""
@@ -75,6 +79,7 @@ class Terminal:
         person types ``again``.
         """
         until = time.monotonic() + 30
+        self.seen += self._ahead
         while time.monotonic() < until:
             if not select.select([self._end], [], [], 1)[0]:
                 if self._process.poll() is not None:
@@ -87,7 +92,7 @@ class Terminal:
                 break
             if not data:
                 break
-            self.seen += data.decode()
+            self.seen += self._decoder.decode(data)
         # Not before it has ended: a terminal that closes hangs up on whoever is still on the way out.
         try:
             return self._process.wait(30)
