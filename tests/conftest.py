@@ -14,7 +14,7 @@ os.environ.pop("CALLPATH_PARTS", None)
 
 import pytest
 from hypothesis import HealthCheck, settings
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 # `make test` tries the same examples every time, so that a failure is nobody's bad luck;
 # HYPOTHESIS_PROFILE=search looks further and elsewhere each time.
@@ -22,6 +22,8 @@ _PATIENT = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
 settings.register_profile("callpath", derandomize=True, **_PATIENT)
 settings.register_profile("search", max_examples=1000, **_PATIENT)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "callpath"))
+# A machine may be busy with other things; what is expected is there long before, and only a failure waits it out.
+expect.set_options(timeout=30_000)
 
 
 def pytest_report_header() -> str:

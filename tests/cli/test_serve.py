@@ -36,7 +36,7 @@ def serving(folder: Path, *words: str) -> Iterator[list[str]]:
         yield lines
     finally:
         server.terminate()
-        server.wait(20)
+        server.wait(60)
         server.stdout.close()
 
 

@@ -36,7 +36,6 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 def page(request: pytest.FixtureRequest, browser: Browser) -> Iterator[Page]:
     """An empty page of a browser without a network; whatever it complains of or asks for fails the test."""
     context = browser.new_context(**request.param, offline=True)
-    context.set_default_timeout(8000)
     opened = context.new_page()
     told: list[str] = []
     opened.on("console", lambda message: told.append(message.text))

@@ -16,6 +16,15 @@ from playwright.sync_api import Page, expect
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CALLPATH = [sys.executable, "-c", "from callpath.cli import main; main()"]
+# On a busy machine a page may take longer than a person likes to wait, and would then be watched as slow work; only the tests
+# of slow work are about that.
+SERVER = """
+from callpath.cli import main
+from callpath.web.patience import Patience
+
+Patience.__init__.__kwdefaults__["patient_s"] = 60
+main()
+"""
 PHONE: dict[str, Any] = {
     "viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "color_scheme": "dark",
 }  # fmt: skip
@@ -23,17 +32,18 @@ DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}, "color_schem
 
 
 @contextmanager
-def serving(folder: Path, command: Sequence[str] = CALLPATH) -> Iterator[str]:
+def serving(folder: Path, *words: str, program: Sequence[str] = (SERVER,)) -> Iterator[str]:
     """Run ``callpath serve`` as a person would, with its records in a folder, and return where it is."""
     place = {**os.environ, "CALLPATH_DATABASE_URL": f"sqlite:///{folder / 'callpath.db'}", "OPENBLAS_NUM_THREADS": "1"}
-    server = subprocess.Popen([*command, "serve", "--port", "0"], env=place, stdout=subprocess.PIPE, text=True)
+    command = [sys.executable, "-c", *program, "serve", "--port", "0", *words]
+    server = subprocess.Popen(command, env=place, stdout=subprocess.PIPE, text=True)
     assert server.stdout is not None
     said = server.stdout.readline()
     found = re.search(r"http://\S+", said)
     assert found is not None, said
     yield found.group().rstrip("/")
     server.terminate()
-    server.wait(20)
+    server.wait(60)
     server.stdout.close()
 
 

@@ -35,7 +35,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
     """Open the page; whatever the browser complains of fails the test."""
     context = browser.new_context(**request.param, base_url=address)
-    context.set_default_timeout(8000)
     opened = context.new_page()
     complaints: list[str] = []
     opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)

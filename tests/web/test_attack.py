@@ -225,7 +225,7 @@ def test_nothing_secret_is_in_what_the_server_says(tmp_path: Path) -> None:
         client.get(f"/photos/%00{PASSWORD}")
         token = client.cookies["callpath"]
         server.terminate()
-        server.wait(20)
+        server.wait(60)
     whole = "".join(lines) + server.stdout.read()
     server.stdout.close()
     assert whole.count(key) == 1

@@ -154,7 +154,6 @@ def find_a_fault_on_two_devices(page: Page, browser: Browser, address: str, job:
     expect(page.get_by_role("heading", name="Next")).to_be_in_viewport(ratio=1)
     told = page.locator(seen).all_inner_texts()
     context = browser.new_context(base_url=address)
-    context.set_default_timeout(8000)
     other = context.new_page()
     other.goto(f"{job}/fault")
     assert other.locator(seen).all_inner_texts() == told
@@ -259,7 +258,7 @@ def take_the_papers(page: Page, job: str) -> None:
     page.get_by_role("link", name="Record", exact=True).click()
     taken = {}
     for label in ("PDF, A4", "Diagram, SVG", "Field sheet, needs no network"):
-        with page.expect_download(timeout=30_000) as download:
+        with page.expect_download() as download:
             page.get_by_role("link", name=re.compile(f"^{label} ?, as left$")).click()
         taken[download.value.suggested_filename.rpartition(".")[2]] = download.value.path().read_bytes()
         # What took longer than a second had a page of its own, which stays.

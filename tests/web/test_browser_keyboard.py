@@ -149,7 +149,7 @@ def test_an_exercise_by_keys(page: Page) -> None:
         page.keyboard.type(typed)
     look = page.get_by_role("button", name="Look", exact=True)
     press(page, look)
-    expect(tests.first).to_contain_text("volts from cond.Y to cond.C", timeout=30_000)
+    expect(tests.first).to_contain_text("volts from cond.Y to cond.C")
     expect(look).to_be_focused()
     # The answer stands where the eyes are, and is told to whoever does not see it.
     expect(page.locator("#probe [data-said]")).to_be_in_viewport(ratio=1)
@@ -163,7 +163,6 @@ def test_an_exercise_by_keys(page: Page) -> None:
 
 def test_the_same_job_is_built_without_script(browser: Browser, address: str) -> None:
     context = browser.new_context(base_url=address, java_script_enabled=False)
-    context.set_default_timeout(8000)
     page = context.new_page()
     job = begin(page, "thermostat/split-supply")
     for searched, part, at, name in (("furnace", "indoor/furnace-board", "cellar", "board"),

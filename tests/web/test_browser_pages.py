@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -79,8 +78,6 @@ def test_every_page_is_looked_at_by_axe() -> None:
 
 # ---- an office in which everything has happened once ----
 
-_TEAM = "import sys; from callpath.cli import main; sys.argv.append('--team'); main()"
-
 
 def _fill(office: Office) -> None:
     """Leave a job of which every page has something to show: readings, photos, marks, a version aside, a search, scores."""
@@ -109,7 +106,7 @@ def office_at(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, s
     office = Office(folder)
     _fill(office)
     office.close()
-    with serving(folder, [sys.executable, "-c", _TEAM]) as where:
+    with serving(folder, "--team") as where:
         yield where, office.job
 
 
@@ -117,7 +114,6 @@ def office_at(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, s
 def visitor(request: pytest.FixtureRequest, browser: Browser, office_at: tuple[str, str]) -> Iterator[Page]:
     """Return a browser at the office's door."""
     context = browser.new_context(**request.param, base_url=office_at[0])
-    context.set_default_timeout(8000)
     yield context.new_page()
     context.close()
 
@@ -205,7 +201,7 @@ def told(page: Page, words: str = "") -> None:
 
 
 def test_the_first_account_and_one_person_alone_are_sound(browser: Browser, address: str, tmp_path: Path) -> None:
-    with serving(tmp_path, [sys.executable, "-c", _TEAM]) as new:
+    with serving(tmp_path, "--team") as new:
         for size in (DESK, PHONE):
             for where, asked, status in ((new, "/", 200), (address, "/me", 200), (address, "/login", 403),
                                          (address, "/people", 403), (address, "/", 200), (address, "/scores", 200)):  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,7 +46,7 @@ def gate(tmp_path: Path) -> Path:
 @pytest.fixture
 def address(tmp_path: Path, gate: Path) -> Iterator[str]:
     """Run a server for each test, since one remembers what it has proved."""
-    with serving(tmp_path, [sys.executable, "-c", _IMPATIENT, str(gate)]) as where:
+    with serving(tmp_path, program=[_IMPATIENT, str(gate)]) as where:
         yield where
 
 
