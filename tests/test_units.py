@@ -16,6 +16,7 @@ from callpath.units import (
     celsius,
     copper_ohms_per_ft,
     length_ft,
+    meter_reading,
 )
 
 
@@ -110,6 +111,34 @@ def test_any_text_is_a_quantity_or_a_unit_error(text: str) -> None:
         except UnitError:
             continue
         assert math.isfinite(quantity)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "usual", "amount"),
+    [
+        ("26.4", "V", "", 26.4),
+        ("26,4 V", "V", "", 26.4),
+        ("1.2 kΩ", "Ω", "", 1200.0),
+        ("1,2", "Ω", "kΩ", 1200.0),
+        ("2", "Ω", "MΩ", 2e6),
+        ("12 Ω", "Ω", "kΩ", 12.0),
+        ("12 \N{OHM SIGN}", "Ω", "", 12.0),
+        ("ol", "Ω", "kΩ", math.inf),
+    ],
+)
+def test_readings(text: str, unit: str, usual: str, amount: float) -> None:
+    """What stands beside the number itself counts before what was ticked."""
+    assert meter_reading(text, unit, usual) == pytest.approx(amount)
+
+
+@given(st.text(max_size=12), st.sampled_from("VAΩ"), st.sampled_from(["", "kΩ", "tons"]))
+def test_any_text_is_a_reading_or_a_unit_error(text: str, unit: str, usual: str) -> None:
+    try:
+        amount = meter_reading(text, unit, usual)
+    except UnitError:
+        return
+    assert amount >= 0
+    assert math.isfinite(amount) or unit == "Ω"
 
 
 def test_thicker_and_colder_wire_has_less_resistance() -> None:

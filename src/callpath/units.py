@@ -1,4 +1,4 @@
-"""Lengths, gauges and temperatures, and the resistance of copper wire.
+"""Lengths, gauges, temperatures and readings as people write them, and the resistance of copper wire.
 
 The wire table is computed, not transcribed: the diameter follows from the gauge number (ASTM B258,
 from memory: 0.005 in × 92^((36 − n)/39)) and the resistance from the resistivity of annealed copper at 20 °C.
@@ -19,6 +19,7 @@ __all__ = [
     "celsius",
     "copper_ohms_per_ft",
     "length_ft",
+    "meter_reading",
 ]
 
 AWG_RANGE = range(14, 25)
@@ -31,6 +32,13 @@ _ALPHA_20 = 0.00393
 _STRANDED_FACTOR = 1.0232
 
 _LENGTH = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ft|feet|foot|'|m|metres?|meters?)\s*$", re.IGNORECASE)
+_READING = re.compile(
+    r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[-+]?\d+)?)\s*([kmM]?)\s*([^\W\d_]*\.?)", re.ASCII | re.IGNORECASE
+)
+_TIMES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6}
+_CALLED = {"v": "V", "vac": "V", "volt": "V", "volts": "V", "a": "A", "amp": "A", "amps": "A", "ohm": "Ω", "ohms": "Ω"}
+# What a hand meter and a clamp show at most (common practice, no source).
+_MOST = {"V": 1000.0, "Ω": 100e6, "A": 400.0}
 _TEMPERATURE = re.compile(r"^\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*$", re.IGNORECASE)
 
 
@@ -64,6 +72,47 @@ def length_ft(text: str) -> float:
     if not 0 < feet <= 5000:
         raise UnitError(f"'{text}' is not a length that a control cable has; give more than 0 and at most 5000 ft")
     return feet
+
+
+def meter_reading(text: str, unit: str, usual: str = "") -> float:
+    """Return what a meter showed, as people write it: ``26.4 V``, ``0,5 A``, ``1.2 kΩ``, ``OL``.
+
+    Parameters
+    ----------
+    text : str
+        A number with or without its unit, or ``OL`` for an open line in ohms.
+    unit : str
+        ``V``, ``A`` or ``Ω``.
+    usual : str
+        What a number that stands alone is in, such as ``kΩ``; in ``unit`` without it.
+
+    Returns
+    -------
+    float
+        The reading [``unit``], infinite for an open line.
+
+    Raises
+    ------
+    UnitError
+        The text is no number, is in another unit, or is more than a meter shows.
+    """
+    text = text.strip()
+    if unit == "Ω" and text.casefold() == "ol":
+        return math.inf
+    # Both signs for the ohm, and with the unit that was ticked where the number stands alone.
+    whole = f"{text} {usual}" if usual and re.fullmatch(r"[-+.,\d]+", text, re.ASCII) else text
+    found = _READING.fullmatch(whole.replace("Ω", "ohm").replace("\N{OHM SIGN}", "ohm"))
+    called = found and (_CALLED.get(found[3].casefold().rstrip("."), "") if found[3] else unit)
+    if found is None or not called:
+        also = ", or OL for an open line" if unit == "Ω" else ""
+        said = f"'{text}' is no reading" if text else "the reading is missing"
+        raise UnitError(f"{said}; write a number, such as 26.4 or 26.4 {unit}{also}")
+    if called != unit:
+        raise UnitError(f"'{whole}' is in {called}, and this reading is in {unit}")
+    amount, most = float(found[1].replace(",", ".")) * _TIMES[found[2]], _MOST[unit]
+    if not 0 <= amount <= most:
+        raise UnitError(f"'{whole}' is out of range: a reading lies between 0 and {most:,.0f} {unit}")
+    return amount
 
 
 def celsius(text: str) -> float:

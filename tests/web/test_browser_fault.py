@@ -117,7 +117,7 @@ def test_own_readings_by_taps_in_the_drawing(page: Page) -> None:
     expect(page.locator("#drawing .probe.mine")).to_have_text(["red", "black"])
     expect(page.locator(".caution.of-volts")).to_be_visible()
     expect(page.locator(".caution.of-ohms")).to_be_hidden()
-    page.get_by_label("It read (a number, or OL)").fill("0.0")
+    page.get_by_label("It read", exact=True).fill("0.0")
     page.get_by_role("button", name="That is what I see").click()
     expect(page.locator("#seen-h + ol")).to_contain_text("volts from cond.Y to cond.C: 0 V")
     page.locator("#drawing").evaluate("figure => { figure.scrollTop = figure.scrollLeft = 0; }")

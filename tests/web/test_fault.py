@@ -70,7 +70,14 @@ def test_the_page_proposes_what_the_engine_does(site: Visitor) -> None:
         ({"do": "answer"}, "asks for no test"),
         ({"do": "answer", "test": "[1]"}, "asks for no test"),
         ({"do": "answer", "test": '{"call": "cool", "between": ["a", "b"], "volts": 0}', "amount": "1"}, "'a'"),
-        ({"do": "answer", "test": '{"call": "cool", "between": ["cond.Y", "cond.C"], "volts": 0}'}, "no reading"),
+        (
+            {"do": "answer", "test": '{"call": "cool", "between": ["cond.Y", "cond.C"], "volts": 0}'},
+            "the reading is missing",
+        ),
+        (
+            {"do": "tell", "kind": "volts", "call": "cool", "red": "cond.Y", "black": "cond.C", "amount": "9 A"},
+            "is in A",
+        ),
         ({"do": "tell", "kind": "running", "call": "cool"}, "of one at least"),
         ({"do": "tell", "kind": "running", "call": "dance", "runs:board.blower": "no"}, "dance"),
         ({"do": "tell", "kind": "weight"}, "say what to test"),
@@ -82,6 +89,16 @@ def test_what_is_no_answer_is_told(site: Visitor, sent: dict[str, str], told: st
     answer = site.post(f"{job}/fault", sent)
     assert answer.status_code == 422
     assert told in said(answer)
+
+
+@pytest.mark.parametrize(
+    ("do", "amount", "told"), [("tell", "1,2", "1200 Ω"), ("tell", "12 Ω", "12 Ω"), ("tell:OL", "", "OL")]
+)
+def test_kilohms_and_an_open_line_are_tapped(site: Visitor, do: str, amount: str, told: str) -> None:
+    job = site.bring("garden-cottage")
+    ohms = {"kind": "ohms", "red": "cond.Y", "black": "cond.C", "lifted": "outside.red", "unit": "kΩ"}
+    answer = said(site.post(f"{job}/fault", {"do": do, "amount": amount, **ohms}))
+    assert f"power off, outside.red lifted: ohms from cond.Y to cond.C: {told} " in answer
 
 
 def test_an_exercise_from_complaint_to_score(site: Visitor) -> None:

@@ -47,7 +47,7 @@ def test_every_kind_of_reading_is_written_down(site: Visitor) -> None:
         ({"amount": "2640 V"}, "a reading lies between 0 and 1,000 V"),
         ({"amount": "26.4 A"}, "'26.4 A' is in A, and this reading is in V"),
         ({"amount": "26.4 W"}, "is no reading"),
-        ({"amount": ""}, "is no reading"),
+        ({"amount": ""}, "the reading is missing"),
         ({"amount": "1e99 kV"}, "out of range"),
         ({"kind": "amps", "conductor": "outside.red", "amount": "500"}, "a reading lies between 0 and 400 A"),
         ({"kind": "ohms", "amount": "ten"}, "or OL for an open line"),
@@ -93,6 +93,23 @@ def test_a_reading_is_taken_as_people_write_it(site: Visitor, kind: str, amount:
     spots = {"conductor": "outside.red", "function": "cond.compressor"}
     told = said(site.post(f"{job}/record", {**VOLTS, **spots, "kind": kind, "amount": amount}))
     assert f"UTC {shown} " in told
+
+
+@pytest.mark.parametrize(
+    ("sent", "shown"),
+    [
+        ({"kind": "ohms", "read": "OL", "amount": ""}, "OL"),
+        ({"kind": "ohms", "amount": "1,2", "unit": "kΩ"}, "1200 Ω"),
+        ({"kind": "ohms", "amount": "12 Ω", "unit": "MΩ"}, "12 Ω"),
+        ({"kind": "volts", "amount": "26.4", "unit": "kΩ"}, "26.4 V"),
+        ({"kind": "running", "read": "yes", "amount": ""}, "yes"),
+        ({"kind": "running", "read": "no", "amount": "26"}, "no"),
+    ],
+)
+def test_what_a_number_pad_cannot_type_is_tapped(site: Visitor, sent: dict[str, str], shown: str) -> None:
+    job = site.bring("garden-cottage")
+    spots = {"conductor": "outside.red", "function": "cond.compressor"}
+    assert f"UTC {shown} " in said(site.post(f"{job}/record", {**VOLTS, **spots, **sent}))
 
 
 def test_the_next_reading_goes_on_where_the_last_was(site: Visitor) -> None:

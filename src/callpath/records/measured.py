@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -16,8 +15,9 @@ from callpath.errors import QuestionError, nearest
 from callpath.papers.readings import Taken
 from callpath.records.phase import PHASES, mark_once
 from callpath.records.schema import Job, Measured, Photo
+from callpath.units import meter_reading
 
-__all__ = ["KINDS", "Compared", "Noted", "compared", "note", "noted", "strike", "taken"]
+__all__ = ["KINDS", "UNITS", "Compared", "Noted", "compared", "note", "noted", "strike", "taken"]
 
 KINDS = {
     "volts": "volts, 10 MΩ as usual",
@@ -28,14 +28,16 @@ KINDS = {
 }
 """What can be written down, and in words."""
 
-_UNITS = {"volts": "V", "low-z": "V", "ohms": "Ω", "amps": "A"}
-_MOST = {"V": 1000.0, "Ω": 100e6, "A": 400.0}
-"""What a hand meter and a clamp show at most (common practice, no source)."""
+UNITS = {"volts": "V", "low-z": "V", "ohms": "Ω", "amps": "A"}
+"""The unit of every kind of reading."""
 
 
 @dataclass(frozen=True)
 class Noted:
-    """What somebody wants written down, in the words of a form; ``amount`` as in ``26.4 V``, ``0,5``, ``OL``, ``yes``."""
+    """What somebody wants written down, in the words of a form; ``amount`` as in ``26.4 V``, ``0,5``, ``OL``, ``yes``.
+
+    ``unit`` is what an amount in ohms is in that is a number alone, such as ``kΩ``.
+    """
 
     phase: str
     call: str
@@ -45,6 +47,7 @@ class Noted:
     lifted: str
     amount: str
     note: str = ""
+    unit: str = ""
 
 
 def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Noted, person_id: int) -> Measured:
@@ -55,7 +58,9 @@ def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Not
     Raises
     ------
     QuestionError
-        A word of it is none of this job's, or the amount is no number.
+        A word of it is none of this job's.
+    UnitError
+        The amount is no number.
     """
     for word, valid in ((wanted.phase, PHASES), (wanted.kind, tuple(KINDS))):
         if word not in valid:
@@ -97,34 +102,9 @@ def _watched(circuit: Circuit, wanted: Noted) -> _Kept:
 
 
 def _read(circuit: Circuit, wanted: Noted) -> _Kept:
-    amount = _amount(wanted)
+    amount = meter_reading(wanted.amount, UNITS[wanted.kind], wanted.unit if wanted.kind == "ohms" else "")
     expected = _taken(wanted, amount).expected(circuit)
     return _kept(amount), _kept(expected.low), _kept(expected.high)
-
-
-_NUMBER = re.compile(
-    r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[-+]?\d+)?)\s*([kmM]?)\s*([^\W\d_]*\.?)", re.ASCII | re.IGNORECASE
-)
-_TIMES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6}
-_CALLED = {"v": "V", "vac": "V", "volt": "V", "volts": "V", "a": "A", "amp": "A", "amps": "A", "ohm": "Ω", "ohms": "Ω"}
-
-
-def _amount(wanted: Noted) -> float:
-    """Return what a meter showed, as people write it: ``26.4 V``, ``0,5 A``, ``1.2 kΩ``, ``OL``; OL is without end."""
-    text, unit = wanted.amount.strip(), _UNITS[wanted.kind]
-    if wanted.kind == "ohms" and text.casefold() == "ol":
-        return math.inf
-    found = _NUMBER.fullmatch(text.replace("Ω", "ohm").replace("Ω", "ohm"))
-    called = found and (_CALLED.get(found[3].casefold().rstrip("."), "") if found[3] else unit)
-    if found is None or not called:
-        also = ", or OL for an open line" if wanted.kind == "ohms" else ""
-        raise QuestionError(f"'{wanted.amount}' is no reading; write a number, such as 26.4 or 26.4 {unit}{also}")
-    if called != unit:
-        raise QuestionError(f"'{wanted.amount}' is in {called}, and this reading is in {unit}")
-    amount, most = float(found[1].replace(",", ".")) * _TIMES[found[2]], _MOST[unit]
-    if not 0 <= amount <= most:
-        raise QuestionError(f"'{wanted.amount}' is out of range: a reading lies between 0 and {most:,.0f} {unit}")
-    return amount
 
 
 def _kept(value: float) -> float | None:
@@ -134,7 +114,7 @@ def _kept(value: float) -> float | None:
 def _taken(wanted: Noted | Measured, amount: float) -> Taken:
     points = (wanted.one,) if wanted.kind == "amps" else (wanted.one, wanted.other)
     lifted = (wanted.lifted,) if wanted.lifted and wanted.kind == "ohms" else ()
-    return Taken(wanted.call, points, _UNITS[wanted.kind], amount, lifted, low_z=wanted.kind == "low-z")
+    return Taken(wanted.call, points, UNITS[wanted.kind], amount, lifted, low_z=wanted.kind == "low-z")
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,8 @@ from callpath.faults.practice import looked_at, right
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Case
 from callpath.job.write import flow
+from callpath.records.measured import UNITS
+from callpath.units import meter_reading
 from callpath.web.visit import Form
 
 __all__ = ["answered", "as_value", "check_of", "made_up", "shortcuts"]
@@ -46,7 +48,7 @@ def shortcuts(case: Case, test: Check) -> tuple[Shortcut, ...]:
         choices = {tuple(runs): "as it should be: " + (", ".join(runs) or none), (): none}
         choices.setdefault(test.functions, all_)
         return tuple(Shortcut(" ".join(("runs", *names)), label) for names, label in choices.items())
-    unit, digits = {"volts": ("V", 1), "amps": ("A", 2), "ohms": ("Ω", 1)}[test.kind]
+    unit, digits = UNITS[test.kind], 2 if test.kind == "amps" else 1
     value = "OL" if math.isinf(sound.value) else f"{sound.value:.{digits}f}"
     shown = value if value == "OL" else f"about {value} {unit}"
     found = {value: f"{shown}, as it should be"}
@@ -86,7 +88,7 @@ def answered(case: Case, form: Form, given: str = "") -> Seen:
         runs = given.split()[1:]
         data["running"] = {str(name): name in runs for name in names} if given else _looked(form, names)
     elif kind:
-        data[kind] = _number(given or form.word("amount"), kind)
+        data[kind] = _number(given or form.word("amount"), kind, form.word("unit"))
     return _read(case, data)
 
 
@@ -107,13 +109,9 @@ def _looked(form: Form, functions: list[Any]) -> dict[str, bool]:
     return {name: word == "yes" for name, word in said.items()}
 
 
-def _number(word: str, kind: str) -> float | str:
-    if kind == "ohms" and word.upper() == "OL":
-        return "OL"
-    try:
-        return float(word.replace(",", "."))
-    except ValueError:
-        raise CallpathError(f"'{word}' is no reading; write a number" + (", or OL" if kind == "ohms" else "")) from None
+def _number(word: str, kind: str, usual: str) -> float | str:
+    amount = meter_reading(word, UNITS[kind], usual if kind == "ohms" else "")
+    return "OL" if math.isinf(amount) else amount
 
 
 def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False) -> Seen:
@@ -141,7 +139,7 @@ def made_up(case: Case, form: Form, given: str = "", *, unanswered: bool = False
             raise CallpathError("say of one at least whether it runs")
         data: dict[str, Any] = {"call": call, "running": running, **joined}
     elif kind in ("volts", "low-z", "ohms", "amps"):
-        amount = amount if unanswered else _number(given or form.word("amount"), kind)
+        amount = amount if unanswered else _number(given or form.word("amount"), kind, form.word("unit"))
         if kind == "amps":
             data = {"call": call, "conductor": form.word("conductor"), "amps": amount}
         elif kind == "ohms":

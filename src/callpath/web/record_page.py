@@ -120,8 +120,9 @@ def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> 
                 one,
                 form.word("black"),
                 form.word("lifted"),
-                form.word("amount"),
+                form.word("read") or form.word("amount"),
                 form.word("note"),
+                form.word("unit"),
             )
             with found.asking:
                 measured.note(session, job, found.circuit, version.number, wanted, who.person_id)

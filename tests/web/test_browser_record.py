@@ -1,0 +1,34 @@
+"""The record in the hand: what is read is written down with a thumb."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import Page, expect
+
+from tests.web.browsing import bring, sound
+from tests.web.test_browser_fault import ready_for_gloves
+
+
+def test_a_number_pad_is_enough(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/record")
+    page.get_by_label("What", exact=True).select_option("ohms")
+    ready_for_gloves(page)
+    expect(page.get_by_label("It read", exact=True)).to_have_attribute("inputmode", "decimal")
+    page.get_by_label("Red lead on").select_option("cond.Y")
+    page.get_by_label("Black lead on").select_option("cond.C")
+    page.get_by_label("It read", exact=True).fill("1.2")
+    page.get_by_text("kΩ", exact=True).click()
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.get_by_role("row").filter(has_text="1200 Ω")).to_have_count(1)
+    page.get_by_label("Red lead on").select_option("cond.Y")
+    page.get_by_role("button", name="It read OL").click()
+    expect(page.get_by_role("cell", name="OL", exact=True)).to_have_count(1)
+    page.get_by_label("What", exact=True).select_option("running")
+    expect(page.get_by_label("It read", exact=True)).to_be_hidden()
+    page.get_by_label("Function, for running").select_option("cond.compressor")
+    ready_for_gloves(page)
+    sound(page)
+    page.get_by_role("button", name="It does not run").click()
+    expect(page.get_by_role("row", name=re.compile("cond.compressor runs"))).to_contain_text("no")
