@@ -112,6 +112,9 @@ landings:
 splices: {call: cupboard, valve: cupboard, heat: cupboard}
 """)
 
+FUEL = {**PUMP, "equipment": {**PUMP["equipment"], "air": {"part": "indoor/furnace-board", "at": "cupboard"}}}
+"""The same with a furnace, which is what the thermostat's auxiliary heat calls; nothing makes the two take turns."""
+
 MILL = data("""
 callpath: 1
 title: an older fan control without Y and C, the outdoor unit wired past it and back through the metal

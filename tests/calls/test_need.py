@@ -7,7 +7,7 @@ import pytest
 from callpath.calls.need import Needs
 from callpath.calls.reach import Joins
 from callpath.circuit.build import build
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, amended, job_of, proof_of
+from tests.jobs import COTTAGE, FUEL, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, amended, job_of, proof_of
 
 TWO_STAGE = amended(
     HOUSE,
@@ -30,6 +30,17 @@ B_PUMP = {
     "defrost": "air.blower pump.compressor air.aux-heat",
 }
 
+# Common practice, no source: a heat pump added to a furnace has its coil above the burner, and the thermostat's auxiliary heat is
+# the furnace, before which the heat pump is let go; only defrost is tempered by it.
+FUEL_PUMP = {
+    "fan": "air.blower",
+    "cool": "air.blower pump.compressor pump.reversing-valve",
+    "heat": "air.blower pump.compressor",
+    "aux": "air.blower air.heat",
+    "emergency": "air.blower air.heat",
+    "defrost": "air.blower pump.compressor pump.reversing-valve air.heat",
+}
+
 NEEDS = [
     pytest.param(COTTAGE, {}, {"fan": "board.blower", "cool": "board.blower cond.compressor"}, id="cottage"),
     pytest.param(
@@ -47,6 +58,13 @@ NEEDS = [
     pytest.param(RELAY, {}, {"cool": "board.blower cond.compressor"}, id="through an isolating relay"),
     pytest.param(PUMP, {}, O_PUMP, id="O"),
     pytest.param(PUMP, {"settings": "{stat: {changeover: B}, pump: {changeover: B}}"}, B_PUMP, id="B"),
+    pytest.param(FUEL, {}, FUEL_PUMP, id="a furnace is the auxiliary heat where there is no electric heat"),
+    pytest.param(
+        FUEL,
+        {"landings": "{wall.white: null}"},
+        {"aux": "air.blower air.heat pump.compressor"},
+        id="a furnace that nothing calls lets nothing go",
+    ),
     pytest.param(PUMP, {"settings": "{stat: {changeover: B}}"}, O_PUMP, id="the outdoor unit's setting decides"),
     pytest.param(
         HOUSE,
@@ -116,6 +134,7 @@ def test_two_zones_need_their_own_valves_and_the_boiler_both() -> None:
         (amended(COTTAGE, serves=None), "fan cool heat"),
         (MANOR, "fan cool heat"),
         (PUMP, "fan cool heat aux emergency defrost"),
+        (FUEL, "fan cool heat aux emergency defrost"),
         (ZONE, "heat"),
         (MILL, "fan cool heat"),
     ],

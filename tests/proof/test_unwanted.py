@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobs import BUZZER, COTTAGE, HOUSE, MANOR, PUMP, RELAY, ZONE, codes, has, having, only, proof_of
+from tests.jobs import BUZZER, COTTAGE, FUEL, HOUSE, MANOR, PUMP, RELAY, ZONE, codes, has, having, only, proof_of
+
+# Common practice, no source: the furnace's W is led to a relay's coil as well, whose opening contact stands in the lead to the
+# outdoor unit.
+TURNS = {
+    "equipment": "{turns: {part: accessory/dual-fuel-interlock, at: cupboard}}",
+    "landings": "{outside.yellow: [let, pump.Y], link.yellow: [call, turns.YI], link.orange: [turns.YO, let]}",
+    "splices": "{let: cupboard}",
+    "cables": "{link: {between: [cupboard, cupboard], length: 2 ft, conductors: [yellow, orange]}}",
+    "jumpers": "[[turns.W, air.W], [turns.C, air.C]]",
+}
 
 # ---- unwanted-run ------------------------------------------------------------------------------------------
 
@@ -126,6 +136,19 @@ def test_a_valve_that_is_fed_in_the_wrong_season() -> None:
     assert dead.calls == ("cool",)
     assert "pump.reversing-valve" in dead.where
     assert has(dead.path, "air.R wall.red stat.R")
+
+
+def test_a_furnace_behind_a_heat_pump_is_called_alone() -> None:
+    both = proof_of(FUEL)
+    found = only(both, "unwanted-run")
+    assert (found.calls, found.where[0]) == (("aux",), "pump.compressor")
+    assert "heat pump and furnace heat at the same time" in found.message
+    assert "ends-disagree" not in codes(both)
+    turned = proof_of(FUEL, **TURNS)
+    assert turned.calls["aux"].running == turned.calls["emergency"].running == ("air.blower", "air.heat")
+    # In defrost the outdoor unit's own W feeds the relay, which lets the compressor go.
+    assert codes(turned) == ["dead-call"]
+    assert only(turned, "dead-call").calls == ("defrost",)
 
 
 def test_it_is_looked_for_with_one_source_dead_too() -> None:

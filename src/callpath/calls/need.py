@@ -198,7 +198,11 @@ class Needs:
 
     def _heat_pump(self, thermostat: Equipment, reached: set[str], stage: str) -> set[str]:
         wanted = {"blower": self._reach_or_any("blower", reached)}
-        if stage != "emergency":
+        heater = self._second_heat(thermostat, reached)
+        heaters = self._reach_or_any(heater, reached)
+        # A furnace would blow hot air on the heat pump's indoor coil, which sits above it: called, it heats alone.
+        alone = heater == "heat" and self._with("blower", heaters) & self._called_for_aux(thermostat)
+        if stage != "emergency" and not (stage == "aux" and alone):
             cooler = self._first_of(("compressor", "cool"), reached)
             compressors = self._reach_or_any(cooler, reached)
             wanted[cooler] = compressors
@@ -210,9 +214,32 @@ class Needs:
                 if self.job.equipment[id_].settings.get("changeover") == fed_in
             }
         if stage in ("aux", "emergency", "defrost"):
-            heater = _second_heat(thermostat)
-            wanted[heater] = self._reach_or_any(heater, reached)
+            wanted[heater] = heaters
         return self._named(wanted)
+
+    def meanings(self, thermostat: Equipment, letters: str) -> frozenset[str]:
+        """Return what a thermostat's terminal means in this job: the heat of a burner that stands by is auxiliary heat."""
+        means = frozenset(thermostat.part.terminals[letters].means)
+        if (
+            means & {"aux", "emergency"}
+            and self._second_heat(thermostat, self.joins.reached(f"{thermostat.id}.{letters}")) == "heat"
+        ):
+            return means | {"heat"}
+        return means
+
+    def _called_for_aux(self, thermostat: Equipment) -> set[str]:
+        """Return the equipment that a thermostat's outputs for auxiliary heat come to."""
+        outputs = (letters for letters, terminal in thermostat.part.terminals.items() if "aux" in terminal.means)
+        return set[str]().union(*(self.joins.reached(f"{thermostat.id}.{letters}") for letters in outputs))
+
+    def _second_heat(self, thermostat: Equipment, reached: Collection[str]) -> str:
+        """Return what warms the house beside or instead of the heat pump: a burner where the thermostat's own calls say so, or
+        where there is no electric heat.
+        """
+        aux = call_rules(thermostat).get("aux")
+        if aux is not None and "heat" in aux.runs:
+            return "heat"
+        return self._first_of(("aux-heat", "heat"), reached)
 
     def _named(self, wanted: dict[str, set[str]]) -> set[str]:
         return {f"{id_}.{function}" for function, ids in wanted.items() for id_ in ids}
@@ -228,9 +255,9 @@ class Needs:
                 "fan": [{"blower"}],
                 "cool": [{"compressor", "cool"}, {"blower"}],
                 "heat": [{"compressor"}, {"blower"}] if heat_pump else [{"heat", "aux-heat"}],
-                "aux": [{"compressor"}, {"blower"}, {"aux-heat"}],
-                "emergency": [{"aux-heat"}, {"blower"}],
-                "defrost": [{"compressor"}, {"blower"}, {_second_heat(thermostat)}],
+                "aux": [{"compressor"}, {"blower"}, {"aux-heat", "heat"}],
+                "emergency": [{"aux-heat", "heat"}, {"blower"}],
+                "defrost": [{"compressor"}, {"blower"}, {"aux-heat", "heat"}],
             }.get(stage, [])
             if call == "heat-2" and not heat_pump and not rule.runs:
                 kinds = [*kinds, {"heat-2"}]
@@ -242,9 +269,3 @@ class Needs:
             if all(any(self._with(function) for function in kind) for kind in kinds):
                 return True
         return False
-
-
-def _second_heat(thermostat: Equipment) -> str:
-    """Return what warms the house beside or instead of the heat pump: a burner where the thermostat's own calls say so."""
-    aux = call_rules(thermostat).get("aux")
-    return "heat" if aux is not None and "heat" in aux.runs else "aux-heat"

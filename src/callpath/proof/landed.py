@@ -67,7 +67,7 @@ def _opposed(examined: Examined, conductor: str) -> Iterator[tuple[str, str, tup
         stat, letters = job.terminal(name)
         if not stat.part.calls:
             continue
-        means = set(stat.part.terminals[letters].means)
+        means = examined.needs.meanings(stat, letters)
         for other, way in sorted(side_of(examined, conductor, 1 - end).items()):
             equipment, other_letters = job.terminal(other)
             if equipment.part.role == "indoor" and not means & set(equipment.part.terminals[other_letters].means):
