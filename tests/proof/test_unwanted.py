@@ -148,7 +148,12 @@ def test_a_furnace_behind_a_heat_pump_is_called_alone() -> None:
     assert turned.calls["aux"].running == turned.calls["emergency"].running == ("air.blower", "air.heat")
     # In defrost the outdoor unit's own W feeds the relay, which lets the compressor go.
     assert codes(turned) == ["dead-call"]
-    assert only(turned, "dead-call").calls == ("defrost",)
+    dead = only(turned, "dead-call")
+    assert dead.calls == ("defrost",)
+    # The contact is sound: whoever replaces it finds the same again.
+    assert "open at turns.contact, which turns.coil holds open" in dead.message
+    assert "replace" not in dead.remedy
+    assert "fed by air.R → outside.red → pump.R → pump.W → outside.white → heat → strip.white → air.W" in dead.remedy
 
 
 def test_it_is_looked_for_with_one_source_dead_too() -> None:

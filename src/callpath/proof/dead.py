@@ -160,7 +160,7 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
         remedy = "see the weak findings: too little voltage comes to it"
     else:
-        why, remedy = stops_at(examined, state, route, last), remedy_for(examined, route, last, drivers)
+        why, remedy = stops_at(examined, state, route, last), remedy_for(examined, state, route, last, drivers)
         why, remedy = _by_setting(examined, route, functions, calls, why) or (why, remedy)
     return Finding(
         "dead-call",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
+
 from callpath.calls.letters import foreign
+from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
 from callpath.parts.model import Element
@@ -34,7 +37,7 @@ def stops_at(examined: Examined, state: Snapshot, route: Route, last: str) -> st
         return f"{why} and never reaches {stop}" if stop and stop != last else why
     if state.siemens[examined.circuit.network.index[stop]] != 0:
         return f"{why}: most of it is lost in {stop}"
-    return f"{why}, open at {stop}"
+    return f"{why}, open at {stop}{_which_holds(examined, state, stop)}"
 
 
 def without_return(examined: Examined, state: Snapshot, route: Route, driver: str) -> tuple[str, str]:
@@ -55,7 +58,8 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
     why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
     if route.stop:
-        return f"{why}, open at {route.stop}", remedy_for(examined, route, beyond, (driver,))
+        opener = _which_holds(examined, state, route.stop)
+        return f"{why}, open at {route.stop}{opener}", remedy_for(examined, state, route, beyond, (driver,))
     return why, f"give {driver} a return: {return_for(examined, beyond, route.source)}"
 
 
@@ -67,7 +71,33 @@ def _most_lost(state: Snapshot, route: Route) -> str:
     return worst if worst and drops[worst] > IDLE_VOLTS and drops[worst] > 0.5 * sum(drops.values()) else ""
 
 
-def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, ...]) -> str:
+def _held_open_by(examined: Examined, state: Snapshot, stop: str) -> str:
+    """Return the coil or input that is energised and thereby keeps a contact open; empty where none does."""
+    equipment, element = examined.circuit.elements.get(stop, (None, None))
+    if equipment is None or element is None or element.closed_when is None:
+        return ""
+    openers = sorted(element.closed_when.elements() - element.closed_when.makers())
+    return next((name for name in (f"{equipment.id}.{opener}" for opener in openers) if state.bit(name)), "")
+
+
+def _which_holds(examined: Examined, state: Snapshot, stop: str) -> str:
+    opener = _held_open_by(examined, state, stop)
+    return f", which {opener} holds open" if opener else ""
+
+
+def _let_go(state: Snapshot, stop: str, opener: str, driver: str) -> str:
+    """Say what to do about a sound contact that an energised coil holds open, and what feeds that coil."""
+    own = opener.partition(".")[0]
+    path = through(state, state.circuit.network.index[opener])
+    feeds = list(itertools.takewhile(lambda name: name.partition(".")[0] != own, path))
+    fed = f", fed by {' → '.join(feeds)}" if feeds else ""
+    return (
+        f"nothing is broken: {opener} is energised{fed}, and that opens {stop}. On this call {opener} must be without voltage, "
+        f"or {driver} must not hang on that contact"
+    )
+
+
+def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, drivers: tuple[str, ...]) -> str:
     """Say what to do where the voltage stops; ``last`` is where it still is, ``drivers`` the loads that it should come to."""
     job = examined.circuit.job
     stop = route.stop
@@ -81,6 +111,8 @@ def remedy_for(examined: Examined, route: Route, last: str, drivers: tuple[str, 
             return f"check the primary of {stop}, and its windings: no voltage leaves it"
         if element.field:
             return _open_switch(examined, stop, element)
+        if (opener := _held_open_by(examined, state, stop)) and not any(stop in fault.where for fault in job.faults):
+            return _let_go(state, stop, opener, drivers[0] if drivers else "the load")
         movers = sorted(element.closed_when.elements()) if element.closed_when else []
         idle = [
             name

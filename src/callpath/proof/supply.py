@@ -45,7 +45,7 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             why = stops_at(examined, state, route, last)
             remedy = f"bring power to {thermostat.id}; with one source and two power terminals, jumper them"
             if is_a_thing(examined, route.stop):
-                remedy = remedy_for(examined, route, last, ())
+                remedy = remedy_for(examined, state, route, last, ())
         yield Finding(
             "unpowered-thermostat",
             "fault",
