@@ -23,7 +23,8 @@ from callpath.records.schema import Base, Job, Photo
 from callpath.records.store import Store, known_versions, migrations, open_store
 from tests.records.pictures import picture
 
-TEXT = (Path(__file__).parents[2] / "examples" / "garden-cottage.job.yaml").read_text(encoding="utf-8")
+EXAMPLES = Path(__file__).parents[2] / "examples"
+TEXT = (EXAMPLES / "garden-cottage.job.yaml").read_text(encoding="utf-8")
 
 
 def filled(store: Store) -> str:
@@ -34,6 +35,9 @@ def filled(store: Store) -> str:
         people.give(session, job.id, person.id, "change")
         reading = Noted("as-found", "off", "ohms", "cond.Y", "cond.C", "outside.red", "OL", "öffnet")
         measured.note(session, job, build(read_job(TEXT)), 1, reading, person.id)
+        zones = (EXAMPLES / "schoolhouse-zone-valves.job.yaml").read_text(encoding="utf-8")
+        alone = Noted("as-found", "heat", "running", "valve-w.open", "", "", "no", callers="east")
+        measured.note(session, history.begin(session, zones, 1), build(read_job(zones)), 1, alone, person.id)
         phase.mark(session, job, "as-left", 2, person.id)
         made = encoded_anew(picture("PNG"))
         session.add(
@@ -60,7 +64,7 @@ def test_all_comes_back_as_it_was(store: Store, address: str, tmp_path: Path) ->
     with zipfile.ZipFile(io.BytesIO(raw)) as archive:
         assert not {"login.jsonl", "secret.jsonl", "attempt.jsonl"} & set(archive.namelist())
     other = open_store(f"sqlite:///{tmp_path / 'other.db'}")
-    assert restore(other, raw) == 1
+    assert restore(other, raw) == 2
     assert contents(other) == contents(store)
     assert people.log_in(other, "someone else", "copper wire and paper", "here") is not None
     with other.writing() as session:
@@ -74,7 +78,7 @@ def test_all_comes_back_as_it_was(store: Store, address: str, tmp_path: Path) ->
 def test_a_backup_goes_into_this_database_too(store: Store, tmp_path: Path) -> None:
     other = open_store(f"sqlite:///{tmp_path / 'other.db'}")
     filled(other)
-    assert restore(store, backup(other)) == 1
+    assert restore(store, backup(other)) == 2
     assert contents(store) == contents(other)
     with store.writing() as session:
         assert history.begin(session, TEXT, 1).head == 1

@@ -12,9 +12,12 @@ import pytest
 from sqlalchemy import create_engine, inspect, select, text
 from sqlalchemy.engine import make_url
 
+from callpath.circuit.build import build
 from callpath.errors import CallpathError
-from callpath.records import history, phase
-from callpath.records.schema import Base, Job, PhaseMark, Revision
+from callpath.job import read_job
+from callpath.records import history, measured, phase
+from callpath.records.measured import Noted
+from callpath.records.schema import Base, Job, Measured, PhaseMark, Revision
 from callpath.records.store import default_url, migrations, open_store
 
 TEXT = (Path(__file__).parents[2] / "examples" / "garden-cottage.job.yaml").read_text(encoding="utf-8")
@@ -65,6 +68,23 @@ def test_what_had_been_brought_in_is_as_found_after_the_migration(address: str) 
     with store.writing() as session:
         # PostgreSQL goes on counting where the migration left off.
         phase.mark(session, session.get_one(Job, job_id), "as-left", 1, 1)
+    store.close()
+
+
+def test_old_readings_are_of_all_thermostats_that_can_call(address: str) -> None:
+    store = open_store(address)
+    with store.writing() as session:
+        job = history.begin(session, TEXT, 1)
+        wanted = Noted("as-left", "cool", "volts", "cond.Y", "cond.C", "", "25.7")
+        measured.note(session, job, build(read_job(TEXT)), 1, wanted, 1)
+    for _ in range(2):
+        migrations(store.engine, "0008")
+        assert "callers" not in {column["name"] for column in inspect(store.engine).get_columns("measured")}
+        migrations(store.engine)
+        with store.reading() as session:
+            assert [(row.call, row.callers, row.amount) for row in session.scalars(select(Measured))] == [
+                ("cool", "", 25.7)
+            ]
     store.close()
 
 

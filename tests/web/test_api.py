@@ -119,6 +119,17 @@ def test_a_reading_is_written_down(site: Visitor) -> None:
     assert [row["amount"] for row in site.client.get(f"{job}/record").json()] == [25.7]
 
 
+def test_a_reading_says_who_called(site: Visitor) -> None:
+    job = made(site, (EXAMPLES / "schoolhouse-zone-valves.job.yaml").read_text())
+    motor = {"phase": "as-left", "call": "heat", "kind": "volts", "one": "valve-w.M1", "other": "valve-w.M2"}
+    for callers, in_band in (([], False), (["east"], True), (["west"], False)):
+        made_of = site.client.post(f"{job}/record", json={**motor, "amount": "0", "callers": callers}).json()
+        assert (made_of["callers"], made_of["in_band"]) == (callers, in_band)
+    assert [row["callers"] for row in site.client.get(f"{job}/record").json()] == [[], ["east"], ["west"]]
+    wrong = site.client.post(f"{job}/record", json={**motor, "amount": "0", "callers": ["north"]})
+    assert "no thermostat 'north'" in wrong.json()["errors"][0]["message"]
+
+
 def test_papers_drawings_copies_and_what_is_put_away(site: Visitor) -> None:
     job = made(site)
     assert "<svg" in site.client.get(f"{job}/drawing?call=cool").text

@@ -125,6 +125,58 @@ def test_the_next_reading_goes_on_where_the_last_was(site: Visitor) -> None:
     )
 
 
+ZONE = {"phase": "as-left", "call": "heat", "kind": "volts", "red": "valve-w.M1", "black": "valve-w.M2"}
+
+
+def test_one_zone_is_recorded_alone(site: Visitor) -> None:
+    """The west valve's motor has volts while its thermostat calls, and none while the east one calls alone."""
+    job = site.bring("schoolhouse-zone-valves")
+    assert re.search(
+        r"0 V \d\d\.\d\d to \d\d\.\d\d ✗ outside", said(site.post(f"{job}/record", {**ZONE, "amount": "0"}))
+    )
+    alone = site.post(f"{job}/record", {**ZONE, "by": "east", "amount": "0"})
+    assert re.search(r"heat by east: valve-w.M1 to valve-w.M2 .* 0 V 0\.00 to 0\.\d\d ✓ in band", said(alone))
+    # Who calls stays from one reading to the next, as the call does.
+    assert re.search(r'name="by" value="east" checked', alone.text)
+    assert not re.search(r'name="by" value="west" checked', alone.text)
+    watched = {"phase": "as-left", "call": "heat", "kind": "running", "function": "valve-w.open", "read": "no"}
+    told = said(site.post(f"{job}/record", {**watched, "by": "east"}))
+    assert re.search(r"heat by east: valve-w.open runs me, [^,]* no no ✓ in band", told)
+    words = _words(site.get(f"{job}/papers?kind=pdf&phase=as-left").content)
+    plain, _, rest = words.partition("Call: heat by east")
+    assert re.search(r"valve-w\.M1 to valve-w\.M2 \d\d\.\d V \d\d\.\d to \d\d\.\d V 0\.0 V ✗ outside", plain)
+    assert re.search(r"valve-w\.M1 to valve-w\.M2 0\.0 V 0\.0 to 0\.\d V 0\.0 V", rest)
+    assert "Must run:  boiler.circulator  boiler.heat  valve-e.open" in rest.replace("\n", " ")
+    assert "valve-w.open" not in rest.partition("Call:")[0]
+
+
+def test_all_who_can_are_nobody_in_particular(site: Visitor) -> None:
+    job = site.bring("schoolhouse-zone-valves")
+    all_ = site.post(f"{job}/record", {**ZONE, "by": ["west", "east"], "amount": "24"})
+    assert "heat: valve-w.M1 to valve-w.M2" in said(all_)
+    off = site.post(f"{job}/record", {**ZONE, "call": "off", "by": "west", "amount": "0"})
+    assert "off: valve-w.M1 to valve-w.M2" in said(off)
+    for by, told in (("north", "no thermostat 'north'"), ("boiler", "no thermostat 'boiler'")):
+        answer = site.post(f"{job}/record", {**ZONE, "by": ["east", by], "amount": "24"})
+        assert answer.status_code == 422
+        assert told in said(answer)
+        assert re.search(r'name="by" value="east" checked', answer.text)
+
+
+def test_who_called_is_kept_where_a_later_version_has_them_not(site: Visitor) -> None:
+    job = site.bring("schoolhouse-zone-valves")
+    site.post(f"{job}/record", {**ZONE, "by": "east", "amount": "0"})
+    site.edit(job, "text", text=site.file(job).replace("east:", "dawn:").replace("east.", "dawn."))
+    assert "whose points this one has not" in said(site.get(f"{job}/record"))
+    words = _words(site.get(f"{job}/papers?kind=pdf&phase=as-left").content)
+    assert "not compared: 0 V at valve-w.M1 to valve-w.M2, east calling" in words
+
+
+def test_a_job_with_one_thermostat_asks_nobody_who_calls(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    assert 'name="by"' not in site.get(f"{job}/record").text
+
+
 def test_what_is_wrong_is_struck_out_and_stays(site: Visitor) -> None:
     job = site.bring("garden-cottage")
     site.post(f"{job}/record", {**VOLTS, "amount": "12"})

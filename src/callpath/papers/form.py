@@ -6,10 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from callpath.calls.common import pairs_in_reach
+from callpath.calls.need import Needs
+from callpath.calls.reading import asked_for
 from callpath.circuit.between import Readings
 from callpath.circuit.build import Circuit
-from callpath.circuit.snapshot import Snapshot
+from callpath.circuit.snapshot import Snapshot, snapshot
 from callpath.papers.readings import Taken
+from callpath.proof.prove import call_result
 
 __all__ = ["Expected", "Form", "Source", "forms"]
 
@@ -49,7 +52,7 @@ class Form:
 
     ``runs`` tells of every function that must or does run: what was seen (None: nobody looked) stands beside what the circuit
     gives; ``needed`` what the call must run, ``allowed`` what it may run beside that. ``other`` is what was read and cannot be
-    compared, in words.
+    compared, in words. ``by`` are the thermostats that made the call, empty where all that can did.
     """
 
     call: str
@@ -61,6 +64,7 @@ class Form:
     rows: tuple[Expected, ...]
     other: tuple[str, ...] = ()
     allowed: tuple[str, ...] = ()
+    by: tuple[str, ...] = ()
 
     @property
     def outside(self) -> int:
@@ -78,7 +82,7 @@ def forms(
     taken: Sequence[Taken] = (),
     allowed: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[Form, ...]:
-    """Return the form of every call in ``states``.
+    """Return the form of every call in ``states``, and of those that some thermostats alone made while something was read.
 
     Parameters
     ----------
@@ -95,26 +99,42 @@ def forms(
     allowed : mapping of str to sequence of str
         What each call may run beside what it must.
     """
-    found = []
+    found: list[Form] = []
     pairs = pairs_in_reach(circuit)
+    alone = [item for item in taken if item.by and item.comparable(circuit)]
+    needs = Needs(circuit)
     for call, state in states.items():
-        here = [item for item in taken if item.call == call]
         rows = [
             Expected(pair, reading.value, reading.low, reading.high)
             for pair in pairs
             for reading in (readings[call].between(*pair),)
         ]
-        compared = [item for item in here if item.comparable(circuit)]
-        rows = _filled(circuit, rows, compared)
-        seen = {name: on for item in compared for name, on in item.running.items()}
-        other = tuple(_words(item) for item in here if not item.comparable(circuit))
-        sources = tuple(
-            Source(name, load.volts, load.amps, load.va, load.rated_va, _fuse(circuit, name))
-            for name, load in state.sources.items()
-        )
         must, may = tuple(needed.get(call, ())), tuple((allowed or {}).get(call, ()))
-        found.append(Form(call, call in serves, must, state.running, seen, sources, tuple(rows), other, may))
+        plain = Form(call, call in serves, must, state.running, {}, _sources(circuit, state), tuple(rows), (), may)
+        found.append(_with(circuit, plain, [item for item in taken if item.call == call and item not in alone]))
+        # With some of the thermostats calling the circuit is another: of that there stands what was read, and no more.
+        for by in dict.fromkeys(item.by for item in alone if item.call == call):
+            state = snapshot(circuit, asked_for(circuit, call, by))
+            result = call_result(needs, call, state, by)
+            form = replace(plain, by=by, needed=result.needed, allowed=result.allowed, running=result.running, rows=())
+            form = replace(form, sources=_sources(circuit, state))
+            found.append(_with(circuit, form, [item for item in alone if (item.call, item.by) == (call, by)]))
     return tuple(found)
+
+
+def _with(circuit: Circuit, form: Form, here: Sequence[Taken]) -> Form:
+    """Return a call's form with what was read and seen on it."""
+    compared = [item for item in here if item.comparable(circuit)]
+    seen = {name: on for item in compared for name, on in item.running.items()}
+    other = tuple(_words(item) for item in here if not item.comparable(circuit))
+    return replace(form, rows=tuple(_filled(circuit, list(form.rows), compared)), seen=seen, other=other)
+
+
+def _sources(circuit: Circuit, state: Snapshot) -> tuple[Source, ...]:
+    return tuple(
+        Source(name, load.volts, load.amps, load.va, load.rated_va, _fuse(circuit, name))
+        for name, load in state.sources.items()
+    )
 
 
 def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> list[Expected]:
@@ -139,6 +159,7 @@ def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> l
 
 def _words(item: Taken) -> str:
     jumped = f" with {' joined to '.join(item.jumped)}" if item.jumped else ""
+    jumped += f", {', '.join(item.by)} calling" if item.by else ""
     runs = ", ".join(f"{name} {'ran' if on else 'did not run'}" for name, on in item.running.items())
     return f"{runs or f'{item.value:g} {item.unit} at ' + ' to '.join(item.points)}{jumped}"
 

@@ -209,7 +209,8 @@ def _tags(book: Book) -> Iterator[dict[str, str]]:
 def _forms(book: Book) -> Iterator[dict[str, Any]]:
     for form in book.forms:
         yield {
-            "call": form.call,
+            "call": form.call + (f" by {', '.join(form.by)}" if form.by else ""),
+            "off": form.call == "off",
             "served": form.served,
             "needed": [
                 {

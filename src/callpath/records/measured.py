@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from callpath.calls.closing import given_for
+from callpath.calls.closing import callers_of, check_callers
+from callpath.calls.reading import asked_for
 from callpath.circuit.build import Circuit
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import QuestionError, nearest
+from callpath.job import model as wiring
 from callpath.papers.readings import Taken
 from callpath.records.phase import PHASES, mark_once
 from callpath.records.schema import Job, Measured, Photo
@@ -36,7 +38,8 @@ UNITS = {"volts": "V", "low-z": "V", "ohms": "Ω", "amps": "A"}
 class Noted:
     """What somebody wants written down, in the words of a form; ``amount`` as in ``26.4 V``, ``0,5``, ``OL``, ``yes``.
 
-    ``unit`` is what an amount in ohms is in that is a number alone, such as ``kΩ``.
+    ``unit`` is what an amount in ohms is in that is a number alone, such as ``kΩ``. ``callers`` are the thermostats that make the
+    call, blanks between them; all that can, where none is named.
     """
 
     phase: str
@@ -48,6 +51,7 @@ class Noted:
     amount: str
     note: str = ""
     unit: str = ""
+    callers: str = ""
 
 
 def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Noted, person_id: int) -> Measured:
@@ -65,12 +69,14 @@ def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Not
     for word, valid in ((wanted.phase, PHASES), (wanted.kind, tuple(KINDS))):
         if word not in valid:
             raise QuestionError(f"'{word}' cannot be written down; {nearest(word, valid)}")
+    wanted = replace(wanted, callers=_callers(circuit.job, wanted))
     amount, low, high = (_watched if wanted.kind == "running" else _read)(circuit, wanted)
     made = Measured(
         job_id=job.id,
         version=version,
         phase=wanted.phase,
         call=wanted.call,
+        callers=wanted.callers,
         kind=wanted.kind,
         one=wanted.one,
         other=wanted.other if wanted.kind not in ("amps", "running") else "",
@@ -91,13 +97,27 @@ def note(session: Session, job: Job, circuit: Circuit, version: int, wanted: Not
 _Kept = tuple[float | None, float | None, float | None]
 
 
+def _callers(job: wiring.Job, wanted: Noted) -> str:
+    """Return who makes the call, in the order of the job: nobody in particular where all that can do, or the call is off."""
+    named = wanted.callers.split()
+    check_callers(job, wanted.call, named)
+    able = callers_of(job, wanted.call) if wanted.call != "off" else ()
+    chosen = [name for name in able if name in named]
+    return " ".join(chosen) if len(chosen) < len(able) else ""
+
+
+def _runs(circuit: Circuit, row: Noted | Measured) -> float:
+    """Return whether the circuit says that a function runs."""
+    return float(row.one in snapshot(circuit, asked_for(circuit, row.call, row.callers.split())).running)
+
+
 def _watched(circuit: Circuit, wanted: Noted) -> _Kept:
     if wanted.one not in circuit.functions:
         raise QuestionError(f"this job has no function '{wanted.one}'; {nearest(wanted.one, circuit.functions)}")
     said = {"yes": 1.0, "y": 1.0, "no": 0.0, "n": 0.0}.get(wanted.amount.strip().casefold())
     if said is None:
         raise QuestionError("say yes or no to whether it runs")
-    runs = float(wanted.one in snapshot(circuit, given_for(circuit, wanted.call)).running)
+    runs = _runs(circuit, wanted)
     return said, runs, runs
 
 
@@ -114,7 +134,8 @@ def _kept(value: float) -> float | None:
 def _taken(wanted: Noted | Measured, amount: float) -> Taken:
     points = (wanted.one,) if wanted.kind == "amps" else (wanted.one, wanted.other)
     lifted = (wanted.lifted,) if wanted.lifted and wanted.kind == "ohms" else ()
-    return Taken(wanted.call, points, UNITS[wanted.kind], amount, lifted, low_z=wanted.kind == "low-z")
+    low_z, by = wanted.kind == "low-z", tuple(wanted.callers.split())
+    return Taken(wanted.call, points, UNITS[wanted.kind], amount, lifted, low_z=low_z, by=by)
 
 
 @dataclass(frozen=True)
@@ -144,7 +165,7 @@ def compared(row: Measured, circuit: Circuit, version: int) -> Compared:
         if row.kind == "running":
             if row.one not in circuit.functions:
                 return Compared(row, row.low, row.high, fits=False)
-            runs = float(row.one in snapshot(circuit, given_for(circuit, row.call)).running)
+            runs = _runs(circuit, row)
             return Compared(row, runs, runs)
         expected = _taken(row, 0.0).expected(circuit)
     except QuestionError:
@@ -176,7 +197,7 @@ def taken(rows: list[Measured], phase: str) -> list[Taken]:
     """Return the readings of a phase as the papers take them; what is struck out is left out."""
     kept = [row for row in rows if row.phase == phase and not row.struck]
     return [
-        Taken(row.call, running={row.one: bool(row.amount)})
+        Taken(row.call, running={row.one: bool(row.amount)}, by=tuple(row.callers.split()))
         if row.kind == "running"
         else _taken(row, math.inf if row.amount is None else row.amount)
         for row in kept

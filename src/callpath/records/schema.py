@@ -187,7 +187,8 @@ class Measured(Base):
     """A reading that somebody took, or a function that they watched, beside what the circuit said of it then.
 
     ``kind`` is ``volts``, ``low-z``, ``amps``, ``ohms`` or ``running``; ``one`` and ``other`` are the points, the conductor or
-    the function; an ``amount`` of None is an open line in ohms. What is wrong is struck out, never taken away.
+    the function; an ``amount`` of None is an open line in ohms. ``callers`` are the thermostats that made the call, blanks
+    between them, none where all that can did. What is wrong is struck out, never taken away.
     """
 
     __tablename__ = "measured"
@@ -197,6 +198,7 @@ class Measured(Base):
     version: Mapped[int]
     phase: Mapped[str] = mapped_column(String(20))
     call: Mapped[str] = mapped_column(String(80))
+    callers: Mapped[str] = mapped_column(Text, server_default="", default="")
     kind: Mapped[str] = mapped_column(String(20))
     one: Mapped[str] = mapped_column(String(100))
     other: Mapped[str] = mapped_column(String(100))

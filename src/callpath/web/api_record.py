@@ -23,7 +23,10 @@ router = APIRouter()
 
 
 class ReadingSent(Sent):
-    """A reading to write down; ``amount`` is a number, ``OL``, ``yes`` or ``no``."""
+    """A reading to write down; ``amount`` is a number, ``OL``, ``yes`` or ``no``.
+
+    ``callers`` are the thermostats that make the call; all that can, where none is named.
+    """
 
     phase: Word
     call: Word
@@ -32,6 +35,7 @@ class ReadingSent(Sent):
     other: Word = ""
     lifted: Word = ""
     amount: Word
+    callers: list[Word] = Field(default_factory=list, max_length=20)
     note: Annotated[str, Field(max_length=400)] = ""
 
 
@@ -125,7 +129,7 @@ def write_down(who: VisitDep, job_id: Word, sent: ReadingSent) -> dict[str, Any]
         version = phase.phase_of(session, job, sent.phase).version
         found = proved(version.text)
         with found.asking:
-            wanted = measured.Noted(**sent.model_dump())
+            wanted = measured.Noted(**{**sent.model_dump(), "callers": " ".join(sent.callers)})
             row = measured.note(session, job, found.circuit, version.number, wanted, who.person_id)
         session.refresh(row)
         return _reading(row, version)
@@ -150,6 +154,7 @@ def _reading(row: Measured, version: Revision) -> dict[str, Any]:
     )
     return {
         **{name: getattr(row, name) for name in names},
+        "callers": row.callers.split(),
         "low": told.low,
         "high": told.high,
         "in_band": told.in_band,

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from sqlalchemy import select
 from starlette.responses import Response
 
-from callpath.calls.closing import calls_of_job
+from callpath.calls.closing import callers_of, calls_of_job
 from callpath.calls.reading import points_at
 from callpath.errors import CallpathError
 from callpath.papers import Book, imprint, svg
@@ -58,7 +58,7 @@ def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str]
         own = [row for row in rows if row.person_id == who.person_id]
         last = max(own, key=lambda row: row.id, default=None)
         given = (
-            {"phase": last.phase, "call": last.call, "kind": last.kind, "black": last.other}
+            {"phase": last.phase, "call": last.call, "kind": last.kind, "black": last.other, "by": last.callers}
             if last
             else {"call": call_asked(found, "")[0]}
         )
@@ -84,6 +84,7 @@ class _Choices:
 
     def __init__(self) -> None:
         self.calls: dict[str, None] = {}
+        self.callers: dict[str, None] = {}
         self.functions: dict[str, None] = {}
         self.conductors: dict[str, None] = {}
         self.spots: dict[str, dict[str, None]] = {}
@@ -92,7 +93,10 @@ class _Choices:
 
     def add(self, found: Proved) -> None:
         """Take in what one version has."""
-        self.calls |= dict.fromkeys(calls_of_job(found.circuit))
+        calls = calls_of_job(found.circuit)
+        self.calls |= dict.fromkeys(calls)
+        for able in (callers_of(found.job, call) for call in calls):
+            self.callers |= dict.fromkeys(able if len(able) > 1 else ())
         self.functions |= dict.fromkeys(found.circuit.functions)
         self.conductors |= dict.fromkeys(found.job.landings)
         self.things |= dict.fromkeys((*found.job.equipment, *found.job.splices, *found.job.cables))
@@ -105,7 +109,7 @@ class _Choices:
 @router.post("/jobs/{job_id}/record")
 def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Response:
     """Write a reading down."""
-    given = {key: value for key, value in form.starting("") if key != "csrf"}
+    given = {key: value for key, value in form.starting("") if key != "csrf"} | {"by": " ".join(form.words("by"))}
     try:
         with who.store.writing() as session:
             job = who.job(session, job_id, edit=True)
@@ -123,6 +127,7 @@ def add_reading(request: Request, who: VisitDep, form: FormDep, job_id: str) -> 
                 form.word("read") or form.word("amount"),
                 form.word("note"),
                 form.word("unit"),
+                " ".join(form.words("by")),
             )
             with found.asking:
                 measured.note(session, job, found.circuit, version.number, wanted, who.person_id)
