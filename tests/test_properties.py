@@ -29,8 +29,8 @@ from callpath.circuit.snapshot import snapshot, snapshots, states_of
 from callpath.circuit.spice import netlist
 from callpath.job import read_job
 from callpath.parts.catalogue import default_catalogue
-from callpath.proof.finding import CODES
-from callpath.proof.prove import Proof, prove
+from callpath.proof.finding import CODES, Finding, merged, one_by_cause
+from callpath.proof.prove import RULES, Proof, prove
 from callpath.proof.states import examine
 from tests.circuit.kirchhoff import assert_kirchhoff
 from tests.jobs import Data, job_of
@@ -108,6 +108,25 @@ def test_a_proof_is_always_given_and_well_formed(job: Data) -> None:
     # A thermostat that fails alone while another keeps things running is a dead call too.
     several = sum(bool(e.part.calls) for e in checked.equipment.values()) > 1
     assert dead >= failing if several else dead == failing
+
+
+@SOME
+@given(jobs())
+def test_one_finding_for_one_cause_loses_nothing(job: Data) -> None:
+    """What another finding tells as well is left out; no danger, no fault's call and no load of a fault goes with it."""
+    examined = examine(build(as_read(job)))
+    every = merged([finding for rule in RULES for finding in rule(examined)])
+    kept = one_by_cause(every)
+
+    def told(findings: list[Finding], severity: str) -> set[str]:
+        return {call for finding in findings if finding.severity == severity for call in finding.calls}
+
+    assert [f for f in kept if f.severity == "danger"] == [f for f in every if f.severity == "danger"]
+    assert told(kept, "fault") == told(every, "fault")
+    assert {name for f in every if f.severity == "fault" for name in f.where} == {
+        name for f in kept if f.severity == "fault" for name in f.where
+    }
+    assert any(f.severity != "note" for f in kept) == any(f.severity != "note" for f in every)
 
 
 @FEW

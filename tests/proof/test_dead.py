@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, codes, has, having, only, proof_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, RELAY, ZONE, codes, has, having, only, proof_of
 
 # ---- dead-call ---------------------------------------------------------------------------------------------
 
@@ -238,6 +238,27 @@ def test_both_leads_of_a_coil_on_fed_terminals() -> None:
     # What is on board.G must come off first: joined to the common as well it would short the fan call.
     assert "outside.white" in found.remedy
     assert "take it off there" in found.remedy
+
+
+def test_what_hangs_on_one_lead_of_another_source_is_told_once() -> None:
+    """The red lead sits on the relay's contact: all that it feeds belongs to the board's source, and the lead is the cause."""
+    proof = proof_of(RELAY, landings="{wall.red: [stat.R, relay.COM]}")
+    found = only(proof, "no-return")
+    assert set(found.where) == {"board.cool-input", "board.fan-input", "board.heat-input", "relay.coil"}
+    assert found.remedy.startswith("take wall.red off relay.COM")
+    # What the dead call says to do must not tie the two sources either.
+    assert {f.remedy for f in proof.findings if f.code == "dead-call" and "wall.red" in f.path} == {found.remedy}
+
+
+def test_the_lead_that_serves_its_own_source_too_is_not_the_cause() -> None:
+    """Heating's red lead feeds the boiler's valve as it should; what goes astray is what leads on from it to cooling's input."""
+    proof = proof_of(
+        MANOR,
+        cables="{link: {between: [salon, attic], conductors: [blue]}}",
+        landings="{cooling.yellow: null, link.blue: [stat.Rh, air.Y]}",
+    )
+    dead = next(f for f in proof.findings if f.code == "dead-call")
+    assert dead.remedy.startswith("take link.blue off stat.Rh")
 
 
 # ---- several thermostats -----------------------------------------------------------------------------------

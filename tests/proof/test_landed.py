@@ -56,6 +56,33 @@ def test_swapped_ends_are_two_conductors_that_disagree() -> None:
     assert has(having(proof, "ends-disagree", "wall.green").path, "stat.G wall.green board.W")
 
 
+@pytest.mark.parametrize(
+    ("conductor", "ends", "loads"),
+    [
+        ("heating.white", "[stat.Y, boiler.W]", {"boiler.gas-valve"}),
+        ("heating.white", "[stat.Rc, boiler.W]", {"boiler.gas-valve"}),
+        ("cooling.green", "[stat.Rh, air.G]", {"air.fan-input"}),
+        ("cooling.yellow", "[stat.W, air.Y]", {"air.cool-input", "cond.contactor"}),
+    ],
+)
+def test_a_load_that_hangs_on_a_lead_whose_ends_disagree_is_told_with_it(
+    conductor: str, ends: str, loads: set[str]
+) -> None:
+    """Kirchhoff: over the one joint between two sources no current flows. What brings the voltage there is that one lead."""
+    proof = proof_of(MANOR, landings=f"{{{conductor}: {ends}}}")
+    assert set(codes(proof)) == {"dead-call", "ends-disagree"}
+    found = only(proof, "ends-disagree")
+    assert found.where[0] == conductor
+    assert set(found.where[3:]) == loads
+    assert "no way back" in found.message
+
+
+def test_a_load_without_any_return_is_told_beside_a_lead_whose_ends_disagree() -> None:
+    """Two causes: the yellow lead comes from W, and the outdoor unit has no way back wherever it comes from."""
+    proof = proof_of(COTTAGE, landings="{wall.yellow: [stat.G, board.Y], wall.green: null, outside.white: null}")
+    assert {"ends-disagree", "no-return"} <= set(codes(proof))
+
+
 # ---- crowded-terminal --------------------------------------------------------------------------------------
 
 

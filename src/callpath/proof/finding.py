@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Any
 
-__all__ = ["CODES", "Finding", "Severity", "merged", "ranked"]
+__all__ = ["CODES", "Finding", "Severity", "merged", "one_by_cause", "ranked"]
 
 Severity = str
 _ORDER = ("danger", "fault", "weak", "note")
@@ -56,7 +57,8 @@ class Finding:
     """One cause and what it does.
 
     ``where`` names terminals, conductors, elements or functions; ``path`` is the way the current takes, end by end;
-    ``calls`` are the calls in which it shows.
+    ``calls`` are the calls in which it shows; ``leads`` are the conductors and jumpers of which any by itself brings
+    it about, the likeliest first, where that is known.
     """
 
     code: str
@@ -66,6 +68,7 @@ class Finding:
     path: tuple[str, ...]
     message: str
     remedy: str
+    leads: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return the finding in the contract's form."""
@@ -94,14 +97,32 @@ def merged(findings: list[Finding]) -> list[Finding]:
 
 
 def one_by_cause(findings: list[Finding]) -> list[Finding]:
-    """Leave out that two sources meet at loads of which it is told that one feeds them and has no way back."""
+    """Leave out what another finding tells as well: the one that stays names the cause.
+
+    Two sources that meet at loads of which it is told that one feeds them and has no way back are told with those loads. Loads
+    that hang on one lead whose ends disagree are told with that lead.
+    """
     hanging = {name for finding in findings if finding.code == "no-return" for name in finding.where}
+    apart = [finding for finding in findings if not _meets_at(finding, hanging)]
+    kept: list[Finding] = [finding for finding in apart if finding.code != "no-return"]
+    for finding in apart:
+        if finding.code == "no-return":
+            leads = set(finding.leads)
+            wrong = [i for i, other in enumerate(kept) if other.code == "ends-disagree" and leads & set(other.path)]
+            if wrong:
+                # Of several terminals that one lead comes to wrongly it is the one on the way to the load.
+                at = min(wrong, key=lambda i: (kept[i].where[-1] not in finding.path, i))
+                where = tuple(dict.fromkeys((*kept[at].where, *finding.where)))
+                kept[at] = replace(kept[at], where=where, message=f"{kept[at].message}; {finding.message}")
+            else:
+                kept.append(finding)
+    return kept
 
-    def told(finding: Finding) -> bool:
-        loads = set(finding.where[2:])
-        return finding.code == "sources-tied" and finding.severity == "weak" and bool(loads) and loads <= hanging
 
-    return [finding for finding in findings if not told(finding)]
+def _meets_at(finding: Finding, loads: Collection[str]) -> bool:
+    """Tell whether a finding says no more than that two sources meet at some of these loads."""
+    at = set(finding.where[2:])
+    return finding.code == "sources-tied" and finding.severity == "weak" and bool(at) and at <= set(loads)
 
 
 def ranked(findings: list[Finding]) -> list[Finding]:

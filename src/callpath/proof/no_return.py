@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 
 from callpath.calls.closing import outputs_for
-from callpath.circuit.copper import COPPER, Copper
-from callpath.circuit.network import Branch, Network
+from callpath.circuit.copper import LOADS, Copper
+from callpath.circuit.network import Branch
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Equipment
 from callpath.proof.aim import output_for, purposes_of
+from callpath.proof.astray import brought, but_for, closed
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, hot_side, intended
 from callpath.proof.states import Examined
@@ -28,7 +28,7 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
     for call, state in examined.plain.items():
         if state.chatter or call == "off":
             continue
-        component = _closed(state).piece_of
+        component = closed(state).piece_of
         asked = {
             component[network.node_of[f"{stat}.{output}"]]
             for stat, outputs in outputs_for(examined.circuit.job, call).items()
@@ -41,7 +41,7 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
         for name, (equipment, element) in examined.circuit.elements.items():
             index = network.index[name]
             branch = network.branches[index]
-            if element.kind not in ("coil", "input", "load") or equipment.part.calls or element.hidden:
+            if element.kind not in LOADS or equipment.part.calls or element.hidden:
                 continue
             if abs(state.volts[index]) > IDLE_VOLTS or state.siemens[index] == 0:
                 continue
@@ -58,14 +58,15 @@ def no_returns(examined: Examined) -> Iterator[Finding]:
     found: dict[tuple[object, ...], Finding] = {}
     for name, (call, source, function, calls) in told.items():
         one = replace(_no_return(examined, call, name, source, function), calls=tuple(calls))
-        # Coils that share the missing return share the cause.
-        key = (one.remedy, one.path[-1:])
+        # Loads that share the missing return share the cause, and so do those that hang on one lead of another source.
+        key = (one.leads[0], source) if one.leads else (one.remedy, one.path[-1:])
         if key in found:
             known = found[key]
             both = tuple(call for call in examined.calls if call in {*known.calls, *one.calls})
             where = (*known.where, name)
+            ends = f": {one.message.partition(': ')[2]}" if one.leads else ""
             fed = f"{', '.join(where)} are fed from {examined.circuit.source_names[source]}"
-            one = replace(known, calls=both, where=where, message=f"{fed} and have no way back to it")
+            one = replace(known, calls=both, where=where, message=f"{fed} and have no way back to it{ends}")
         found[key] = one
     yield from found.values()
 
@@ -89,7 +90,7 @@ def _fed_without_return(state: Snapshot, component: dict[int, int], near: int, f
         feeding = network.branches[source.branch]
         if component[near] != component[feeding.a] or not hot_side(state, s, near):
             continue
-        beyond = _without(network, feeding.a, source.branch)
+        beyond = but_for(network, feeding.a, source.branch)
         if not beyond.joined(far, feeding.b):
             return s
     return None
@@ -106,58 +107,24 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
         purposes,
     )
     feeder = state.circuit.source_names[source]
+    path = route.path or through(state, index)
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
-    remedy = return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"
-    own = _own_source(state, name, feeder)
-    if own and own != feeder:
+    astray = brought(state, feeder, path, name)
+    if astray:
         # A return to the foreign source would tie the two; what brings it here has to go.
-        path = route.path or through(state, index)
-        ends = f"its other side belongs to {own}, and one more joint would tie the two"
-        remedy = f"{_brings(path, name)}: {name} is to be fed from {own}, or by a relay's contact of its own"
+        ends = f"the other side belongs to {astray.own}, and one more joint would tie the two"
+        remedy = astray.remedy
+    else:
+        remedy = (
+            return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"
+        )
     return Finding(
         "no-return",
         "fault",
         (),
         (name,),
-        route.path or through(state, index),
+        path,
         f"{name} is fed from {feeder} and has no way back to it: {ends}",
         remedy,
+        astray.leads if astray else (),
     )
-
-
-def _own_source(state: Snapshot, name: str, feeder: str) -> str:
-    """Return another source than the one that feeds a load, whose copper the load's other side belongs to; empty where none."""
-    network = state.circuit.network
-    load = network.branches[network.index[name]]
-    piece = _closed(state).piece_of
-    sides = {piece[load.a], piece[load.b]}
-    for other, source in zip(state.circuit.source_names, network.sources, strict=True):
-        branch = network.branches[source.branch]
-        if other != feeder and sides & {piece[branch.a], piece[branch.b]}:
-            return other
-    return ""
-
-
-def _brings(path: Sequence[str], name: str) -> str:
-    """Say what to take off so that a path does not come to a load any more: what leads into the load's equipment."""
-    own = name.partition(".")[0]
-    for before, step in itertools.pairwise(path):
-        if step.partition(".")[0] == own and before.partition(".")[0] != own:
-            return f"take {before} off {step}" if before in path[1:-1] else f"take what leads from {before} off {step}"
-    return "take off what brings it there"
-
-
-def _closed(state: Snapshot) -> Copper:
-    """Return the copper that is joined in a state, loads and sources left out."""
-    siemens = state.siemens
-    return Copper(state.circuit.network, lambda i, branch: 1.0 if branch.kind in COPPER and siemens[i] != 0 else None)
-
-
-def _without(network: Network, hot: int, source: int) -> Copper:
-    """Return all copper, every contact closed, but for what touches one node; another source leads on: that is a tie."""
-
-    def weigh(i: int, branch: Branch) -> float | None:
-        leads = branch.kind in COPPER or (branch.kind == "source" and i != source)
-        return 1.0 if leads and hot not in (branch.a, branch.b) else None
-
-    return Copper(network, weigh)

@@ -9,6 +9,7 @@ from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
 from callpath.parts.model import Element
+from callpath.proof.astray import brought
 from callpath.proof.route import Route
 from callpath.proof.safety import guarded_by
 from callpath.proof.states import Examined
@@ -60,6 +61,10 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
     if route.stop:
         opener = _which_holds(examined, state, route.stop)
         return f"{why}, open at {route.stop}{opener}", remedy_for(examined, state, route, beyond, (driver,))
+    astray = brought(state, route.source, route.path, driver)
+    if astray:
+        # To give it that source's return would tie the two sources.
+        return f"{why}, for the other side belongs to {astray.own}", astray.remedy
     return why, f"give {driver} a return: {return_for(examined, beyond, route.source)}"
 
 
