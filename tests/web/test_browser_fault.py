@@ -154,6 +154,10 @@ def test_an_exercise_from_hiding_to_the_score(page: Page) -> None:
     page.locator('[data-terminal="board.C"]').click(force=True)
     page.get_by_role("button", name="Look", exact=True).click()
     expect(page.get_by_role("group", name="Your tests so far")).to_contain_text("volts from board.R to board.C")
+    # The leads stay where they are, in the lists and in the drawing.
+    expect(page.get_by_label("What", exact=True)).to_have_value("volts")
+    expect(page.get_by_label("Black lead on")).to_have_value("board.C")
+    expect(page.locator("#drawing .probe.mine")).to_have_text(["red", "black"])
     expect(page.locator("#drawing svg")).to_be_visible()
     page.get_by_text("names what is at fault").click()
     page.locator(f'[data-line="{culprit}"]').dispatch_event("click")

@@ -219,6 +219,54 @@ def test_a_complaint_by_one_tap(site: Visitor, do: str, told: str) -> None:
     assert told in said(site.post(f"{job}/fault", {"do": do, "kind": "running", "call": "cool"}))
 
 
+def chosen(page: str, name: str) -> str:
+    """Return what a list of the form in which a test is put together has chosen."""
+    field = re.search(rf'<select id="{name}".*?</select>', page, re.DOTALL)
+    assert field is not None
+    (value,) = re.findall(r'<option(?: value="([^"]*)")? selected', field.group()) or [""]
+    return value or (re.findall(r"<option selected>([^<]*)", field.group()) or [""])[0]
+
+
+@pytest.mark.parametrize(
+    "test",
+    [
+        {"kind": "volts", "call": "cool", "red": "board.R", "black": "board.C"},
+        {"kind": "low-z", "call": "off", "red": "cond.Y", "black": "cond.C"},
+        {"kind": "amps", "call": "cool", "conductor": "outside.white"},
+        {"kind": "ohms", "red": "cond.Y", "black": "cond.C", "lifted": "outside.red"},
+        {"kind": "ohms", "red": "board.Y", "black": "board.R", "lifted": "all"},
+        {"kind": "jump", "call": "off", "red": "board.R", "black": "board.Y"},
+        {"kind": "running", "call": "fan"},
+    ],
+)
+def test_the_next_test_in_practice_goes_on_where_the_last_was(site: Visitor, test: dict[str, str]) -> None:
+    job = site.bring("garden-cottage")
+    begun = site.post(f"{job}/practice", {"do": "hide", "seed": "3", "faults": "1", "alike": "some"}).text
+    assert chosen(begun, "kind") == "running"
+    made = site.post(f"{job}/practice", {"do": "test", **test})
+    assert made.status_code == 200, said(made)
+    for page in (made.text, site.get(f"{job}/practice?hint=yes").text):
+        assert {name: chosen(page, name) for name in test} == test
+
+
+def test_what_was_put_together_and_not_taken_stays(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    volts = {"kind": "volts", "call": "fan", "red": "board.R", "black": "", "amount": "26,4"}
+    told = site.post(f"{job}/fault", {"do": "tell", **volts})
+    assert told.status_code == 422
+    assert {name: chosen(told.text, name) for name in ("kind", "call", "red")} == {
+        name: volts[name] for name in ("kind", "call", "red")
+    }
+    assert 'value="26,4"' in told.text
+    site.post(f"{job}/practice", {"do": "hide", "seed": "3", "faults": "1", "alike": "some"})
+    refused = site.post(f"{job}/practice", {"do": "test", **volts})
+    assert refused.status_code == 422
+    assert (chosen(refused.text, "kind"), chosen(refused.text, "red")) == ("volts", "board.R")
+    page = site.post(f"{job}/fault", COMPLAINT).text
+    wrong = site.post(f"{job}/fault", {"do": "answer", "test": json.dumps(proposed(page)), "amount": "2 6"})
+    assert re.search(r'id="reads"[^>]* value="2 6"', wrong.text)
+
+
 def test_common_answers_are_asked_of_the_sound_circuit(site: Visitor) -> None:
     found = proved((EXAMPLES / "garden-cottage.job.yaml").read_text(encoding="utf-8"))
     case = found.case

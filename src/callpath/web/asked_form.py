@@ -18,13 +18,27 @@ from callpath.records.measured import UNITS
 from callpath.units import meter_reading
 from callpath.web.visit import Form
 
-__all__ = ["answered", "as_value", "check_of", "made_up", "shortcuts"]
+__all__ = ["answered", "as_fields", "as_value", "check_of", "made_up", "shortcuts"]
 
 
 def as_value(test: Check) -> str:
     """Return a test as a form carries it."""
     data = test.as_data()
     return json.dumps({**data, "running": list(test.functions)} if test.kind == "running" else {**data, test.kind: 0})
+
+
+def as_fields(case: Case, test: Check) -> dict[str, str]:
+    """Return a test as the fields of a form in which it is put together."""
+    red, black = test.jumped or test.between or ("", "")
+    every = len(test.lifted) > 1 and set(test.lifted) == set(leads_on(case.job, red))
+    return {
+        "kind": "jump" if test.jumped else "low-z" if test.low_z else test.kind,
+        "call": test.call,
+        "red": red,
+        "black": black,
+        "conductor": test.conductor or "",
+        "lifted": "all" if every else test.lifted[0] if len(test.lifted) == 1 else "",
+    }
 
 
 @dataclass(frozen=True)

@@ -39,10 +39,9 @@ _SHOWN = 8
 
 def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
     """Return what a form needs to put a test together, and to say of each kind of test what to be careful of."""
-    usual, calls = call_asked(found, "")
+    calls = call_asked(found, "")[1]
     return {
         "calls": calls,
-        "usual": usual,
         "cautions": {
             "jump": cautions_of(Check("running", jumped=("one", "other"))),
             **{kind: cautions_of(Check(kind)) for kind in ("running", "volts", "amps", "ohms")},
@@ -65,7 +64,15 @@ def fault(request: Request, who: VisitDep, job_id: str) -> Response:
     return _page(request, who, job_id, [])
 
 
-def _page(request: Request, who: Visit, job_id: str, problems: list[str], chosen: Next | None = None) -> Response:
+def _page(
+    request: Request,
+    who: Visit,
+    job_id: str,
+    problems: list[str],
+    chosen: Next | None = None,
+    sent: dict[str, str] | None = None,
+) -> Response:
+    """Return the page; ``sent`` is what was typed into one of its forms and not taken."""
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
         hunt = open_hunt(session, facts["record"], "fault")
@@ -96,6 +103,8 @@ def _page(request: Request, who: Visit, job_id: str, problems: list[str], chosen
         shown=_SHOWN,
         problems=problems,
         quick=quick,
+        typed=sent if sent and sent.get("do") == "answer" else {},
+        given=sent if sent and sent.get("do") != "answer" else {"call": call_asked(found, "")[0]},
         version=hunt.version if hunt else facts["head"].number,
         **told,
         **facts,
@@ -133,7 +142,7 @@ def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
             return _page(request, who, job_id, [], _allowed(found.case_of(assumed), hunt, form, found))
         _step(who, job_id, found, assumed, hunt, form)
     except CallpathError as error:
-        return _page(request, who, job_id, problems_of(error))
+        return _page(request, who, job_id, problems_of(error), sent=dict(form.starting("")))
     return back(f"/jobs/{job_id}/fault")
 
 

@@ -13,7 +13,7 @@ from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, scores, seen_of
 from callpath.records.schema import Hunt
 from callpath.web.api_sent import Count
-from callpath.web.asked_form import made_up
+from callpath.web.asked_form import as_fields, made_up
 from callpath.web.build_page import job_facts
 from callpath.web.fault_page import asking_facts
 from callpath.web.proved import Proved, proved
@@ -67,7 +67,14 @@ def practice(request: Request, who: VisitDep, job_id: str, ended: Count = 0, hin
 
 
 def _page(
-    request: Request, who: Visit, job_id: str, problems: list[str], ended: int = 0, *, hint: bool = False
+    request: Request,
+    who: Visit,
+    job_id: str,
+    problems: list[str],
+    ended: int = 0,
+    *,
+    hint: bool = False,
+    sent: dict[str, str] | None = None,
 ) -> Response:
     facts = job_facts(who, job_id)
     with who.store.reading() as session:
@@ -80,8 +87,12 @@ def _page(
     found = proved(text)
     with found.asking:
         exercise = best = hinted = None
+        given = sent if sent and sent.get("do") == "test" else {}
         if hunt is not None:
             exercise = _exercise(found, hunt)
+            # Tests come one after another: the next is most often as the last, with one lead elsewhere.
+            steps = exercise.path.steps
+            given = given or as_fields(exercise.case, steps[-1].seen.test if steps else exercise.complaint.test)
             best = exercise.best() if hunt.ended_at is not None else None
             if hint and best is None:
                 hinted = exercise.case.answer(exercise.seen, exercise.path.at)
@@ -100,6 +111,7 @@ def _page(
         alike=ALIKE,
         culprits=named,
         hinted=hinted,
+        given=given,
         version=hunt.version if hunt else facts["head"].number,
         problems=problems,
         **told,
@@ -115,7 +127,7 @@ def step(request: Request, who: VisitDep, form: FormDep, job_id: str) -> Respons
     except CallpathError as error:
         with who.store.reading() as session:
             who.job(session, job_id)
-        return _page(request, who, job_id, problems_of(error))
+        return _page(request, who, job_id, problems_of(error), sent=dict(form.starting("")))
     return back(f"/jobs/{job_id}/practice", ended=str(ended) if ended else "")
 
 
