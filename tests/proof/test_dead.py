@@ -261,6 +261,37 @@ def test_the_lead_that_serves_its_own_source_too_is_not_the_cause() -> None:
     assert dead.remedy.startswith("take link.blue off stat.Rh")
 
 
+# Computed by hand: with R on the outdoor C and C on the outdoor R both ends of every outdoor coil that a call feeds are at R, so
+# that nothing outdoors runs; defrost would lead C, not R, to the indoor W.
+EXCHANGED = "{outside.red: [air.R, pump.C], outside.blue: [air.C, pump.R]}"
+
+
+def test_power_and_common_exchanged_is_one_finding_that_says_so() -> None:
+    proof = proof_of(PUMP, landings=EXCHANGED)
+    found = only(proof, "dead-call")
+    assert found.calls == ("cool", "heat", "aux", "defrost")
+    assert found.path[-1] == "pump.C"
+    assert "outside.red brings air.R to pump.C" in found.message
+    assert "outside.blue brings air.C to pump.R" in found.message
+    assert "exchange outside.blue and outside.red" in found.remedy
+    assert proof.verdict == "findings"
+
+
+def test_a_common_on_the_hot_side_is_told_by_what_brings_it_there() -> None:
+    proof = proof_of(PUMP, landings="{outside.red: [air.R, pump.C], outside.blue: null}")
+    found = next(f for f in proof.findings if f.code == "dead-call" and "cool" in f.calls)
+    assert "24 V stands on both sides of pump.contactor" in found.message
+    assert "take outside.red off air.R" in found.remedy
+
+
+def test_no_power_is_joined_to_what_the_return_sits_on() -> None:
+    proof = proof_of(PUMP, landings="{outside.blue: [air.C, pump.R], outside.red: null}", serves="[defrost]")
+    remedies = [f.remedy for f in proof.findings if f.code == "dead-call" and "air.aux-heat" in f.where]
+    assert remedies == [
+        "power off; outside.blue brings air.C to pump.R, the return: take it off pump.R first, and only then join air.R to pump.R"
+    ]
+
+
 # ---- several thermostats -----------------------------------------------------------------------------------
 
 TWO_ON_ONE = {

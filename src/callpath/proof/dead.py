@@ -11,6 +11,7 @@ from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.model import fitted
 from callpath.proof.aim import output_for, purposes_of
+from callpath.proof.crossed import Crossed, crossed_at
 from callpath.proof.finding import Finding
 from callpath.proof.route import Route, driver_of, intended
 from callpath.proof.setting import changed_over, kept_from
@@ -69,7 +70,10 @@ def _note(
             route = _route(examined, call, state, function, driver, caller)
         # One broken thing is one cause, by however many ways the voltage comes to it.
         key = (route.path, route.stop, route.fed)
-        if is_a_thing(examined, route.stop):
+        exchanged = _exchanged(examined, route, driver)
+        if exchanged:
+            key = ((), exchanged[0].terminal, False)
+        elif is_a_thing(examined, route.stop):
             key = ((), route.stop, False)
         elif route.fed and not route.returns and route.beyond:
             key = ((), route.beyond, True)
@@ -117,6 +121,8 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     what = f"{', '.join(functions)} {'does' if len(functions) == 1 else 'do'} not run"
     alone = "" if "" in dead.callers else f" from {' or '.join(dead.callers)} alone"
     drivers = tuple(dead.drivers)
+    exchanged = _exchanged(examined, route, state.circuit.network.index[drivers[0]] if drivers else None)
+    leads = sorted(lead for one in exchanged for lead in one.leads)
     last = route.path[-1] if route.path else route.source
     # What has opened matters where it stands between this call's source and its load.
     feeder = route.source.partition(".")[0]
@@ -145,6 +151,10 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
             "look for what that takes: line voltage, a capacitor, the motor; for a burner gas and ignition. Open the disconnect "
             "and discharge capacitors first; what is live, refrigerant and gas are for licensed practice"
         )
+    elif exchanged:
+        at = exchanged[0].terminal.partition(".")[0]
+        why = f"power and common are exchanged at {at}: {' and '.join(map(str, exchanged))}"
+        remedy = f"power off and exchange {' and '.join(leads)} at one end, {at} or the other"
     elif route.fed and not route.returns:
         why, remedy = without_return(examined, state, route, drivers[0])
     elif drivers and _rests_for(examined, functions[0], drivers[0]) and state.bit(drivers[0]):
@@ -162,15 +172,32 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     else:
         why, remedy = stops_at(examined, state, route, last), remedy_for(examined, state, route, last, drivers)
         why, remedy = _by_setting(examined, route, functions, calls, why) or (why, remedy)
+    path = route.path
+    if exchanged:
+        # What lies beyond the wrong terminal is the same source's hot side once more.
+        wrong = next((i for i, name in enumerate(path) if name in {one.terminal for one in exchanged}), len(path))
+        path = path[: wrong + 1]
+    stops = [*leads, *([route.stop] if route.stop else [])]
     return Finding(
         "dead-call",
         "fault",
         calls,
-        tuple(dict.fromkeys((*functions, *drivers, *([route.stop] if route.stop else [])))),
-        route.path,
+        tuple(dict.fromkeys((*functions, *drivers, *stops))),
+        path,
         f"on {on}{alone} {what}: {why}",
         remedy,
     )
+
+
+def _exchanged(examined: Examined, route: Route, driver: int | None) -> tuple[Crossed, ...]:
+    """Return what is exchanged at the equipment to run, or where the current stops; nothing where no two leads are."""
+    if driver is None or not ((route.fed and not route.returns) or route.stop):
+        return ()
+    named = (examined.circuit.network.branches[driver].name, route.stop)
+    for id_ in (name.partition(".")[0] for name in named if name not in examined.circuit.job.landings):
+        if len(crossed := crossed_at(examined, id_)) > 1:
+            return crossed
+    return ()
 
 
 def _by_setting(

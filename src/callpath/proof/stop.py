@@ -10,6 +10,7 @@ from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
 from callpath.parts.model import Element
 from callpath.proof.astray import brought
+from callpath.proof.crossed import crossed_at
 from callpath.proof.route import Route
 from callpath.proof.safety import guarded_by
 from callpath.proof.states import Examined
@@ -58,6 +59,11 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
         why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
     why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
+    hot = [one for one in crossed_at(examined, driver.partition(".")[0]) if one.terminal in route.path]
+    if hot:
+        lead = ", ".join(hot[0].leads) or "the jumper"
+        remedy = f"power off, take {lead} off {hot[0].brought} and land it on the return of {route.source}"
+        return f"24 V stands on both sides of {driver}: {hot[0]} all the time", remedy
     if route.stop:
         opener = _which_holds(examined, state, route.stop)
         return f"{why}, open at {route.stop}{opener}", remedy_for(examined, state, route, beyond, (driver,))
@@ -137,6 +143,9 @@ def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, dri
         if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.
             return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
+        if wrong := [one for one in crossed_at(examined, stop.partition(".")[0]) if one.terminal == stop]:
+            # Joined as it is, the hot side would go straight to the return.
+            return f"power off; {wrong[0]}, the return: take it off {stop} first, and only then join {last} to {stop}"
         if stop in _terminals(job) and foreign(job, last, stop):
             return f"{last} and {stop} do not go together: fit a thermostat of the equipment's own kind"
         if stop in _terminals(job) and "dry" in _means(job, stop):
