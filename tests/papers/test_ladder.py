@@ -10,7 +10,7 @@ import pytest
 
 from callpath.job import load_job
 from callpath.papers.ladder import labels, ladder_size, ladder_svg, plates
-from tests.jobs import COTTAGE, HOUSE
+from tests.jobs import COTTAGE, HOUSE, ZONE
 from tests.papers.test_diagram import EXAMPLES
 from tests.papers.test_schedule import book_of
 from tests.papers.test_svg import SVG
@@ -25,6 +25,24 @@ def test_a_contactor_stands_behind_fuse_contact_and_safeties() -> None:
     assert [step.kind for step in rung.steps] == ["fuse", "make", "break", "break", "coil"]
     assert rung.wires == ("wall.red", "wall.yellow", "outside.red", "outside.white")
     assert (rung.source, rung.when) == ("board.transformer", "on cool")
+
+
+# Common practice, no source: end switches side by side, any of which calls the boiler.
+TWO_ZONES = {
+    "equipment": "{up: {part: thermostat/heat-only, at: attic}, second: {part: accessory/zone-valve, at: boiler room}}",
+    "cables": "{long: {between: [attic, boiler room], conductors: [red, white]}}",
+    "landings": "{long.red: [up.R, supply.R], long.white: [up.W, second.M1]}",
+    "jumpers": "[[valve.M2, second.M2], [valve.E1, second.E1], [valve.E2, second.E2]]",
+}
+
+
+def test_every_end_switch_that_calls_the_boiler_has_its_rung() -> None:
+    book = book_of(ZONE, **TWO_ZONES)
+    rungs = {rung.steps[0].name: rung.when for rung in book.ladder.rungs if rung.load == "boiler.control-relay"}
+    assert rungs == {"valve.end-switch": "on heat", "second.end-switch": "on heat from up"}
+    carried = {landed.why for place in book.schedule.places for point in place.points for landed in point.lands}
+    assert not any("carries no load's current" in why for why in carried)
+    assert "feeds boiler.control-relay on heat from up" in carried
 
 
 def test_what_no_call_energises_is_named() -> None:

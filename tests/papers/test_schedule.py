@@ -62,3 +62,20 @@ def test_spares_and_jumpers() -> None:
     assert book.schedule.jumpers == (("stat.Rc", "stat.Rh"),)
     (rc,) = [point for place in book.schedule.places for point in place.points if point.name == "Rc"]
     assert ("jumper", "stat.Rh") in {(landed.conductor, landed.other) for landed in rc.lands}
+
+
+def test_jumpers_carry_current_too() -> None:
+    """A load that only jumpers lead to: its jumpers are on the way of its current."""
+    hum = {
+        "equipment": "{hum: {part: accessory/humidifier, at: cellar}}",
+        "jumpers": "[[board.W, hum.H], [hum.C, board.C]]",
+    }
+    book = book_of(HOUSE, **hum)
+    told = {
+        landed.why
+        for place in book.schedule.places
+        if place.id == "hum"
+        for point in place.points
+        for landed in point.lands
+    }
+    assert told == {"feeds hum.valve on heat", "brings back hum.valve on heat"}

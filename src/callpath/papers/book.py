@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from callpath.calls.chart import Chart, chart
-from callpath.calls.closing import calls_of_job, given_for
+from callpath.calls.closing import call_rules, calls_of_job, given_for, thermostats
 from callpath.calls.outside import Interruption
 from callpath.calls.reading import touchable
 from callpath.calls.sequence import timing
@@ -104,6 +104,22 @@ class Book:
         )
 
     @cached_property
+    def alone(self) -> dict[tuple[str, str], Snapshot]:
+        """The same where one of several thermostats that can make a call makes it alone, by call and thermostat."""
+        asked = [
+            (call, stat.id)
+            for call in self.calls
+            for able in ([stat for stat in thermostats(self.job) if call in call_rules(stat)],)
+            if call != "off" and len(able) > 1
+            for stat in able
+        ]
+        if not asked:
+            return {}
+        given = np.stack([given_for(self.circuit, call, [stat]) for call, stat in asked])
+        settled = settle(self.circuit.engine, states_of(self.circuit, given))
+        return dict(zip(asked, snapshots(self.circuit, settled), strict=True))
+
+    @cached_property
     def loops(self) -> dict[str, list[Loop]]:
         """The live loops of every call."""
         return {call: loops(state) for call, state in self.states.items()}
@@ -111,12 +127,13 @@ class Book:
     @cached_property
     def ladder(self) -> Ladder:
         """The ladder diagram."""
-        return ladder(self.states)
+        return ladder(self.states, self.alone)
 
     @cached_property
     def schedule(self) -> Schedule:
         """The hook-up schedule."""
-        return schedule(self.circuit, reasons(self.circuit, self.loops))
+        alone = {asked: loops(state) for asked, state in self.alone.items()}
+        return schedule(self.circuit, reasons(self.circuit, self.loops, alone))
 
     @cached_property
     def points(self) -> tuple[str, ...]:

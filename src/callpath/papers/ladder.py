@@ -55,11 +55,20 @@ class Ladder:
     idle: tuple[str, ...]
 
 
-def ladder(states: Mapping[str, Snapshot]) -> Ladder:
-    """Return the ladder of a job from the settled state of each of its calls."""
+def ladder(states: Mapping[str, Snapshot], alone: Mapping[tuple[str, str], Snapshot] | None = None) -> Ladder:
+    """Return the ladder of a job.
+
+    Parameters
+    ----------
+    states : mapping of str to Snapshot
+        The settled state of each call, all calling who can.
+    alone : mapping of (str, str) to Snapshot, optional
+        The same by call and thermostat, that one calling alone: of several contacts side by side a current is told of one.
+    """
     found: dict[tuple[str, str, tuple[Step, ...], tuple[str, ...]], list[str]] = {}
     loads: list[str] = []
-    for call, state in states.items():
+    by_one = {f"{call} from {stat}": (call, state) for (call, stat), state in (alone or {}).items()}
+    for said, (call, state) in ({call: (call, state) for call, state in states.items()} | by_one).items():
         network, elements = state.circuit.network, state.circuit.elements
         loads = [name for name, (_, element) in elements.items() if element.kind in _LOADS and not element.hidden]
         for load in loads:
@@ -73,7 +82,9 @@ def ladder(states: Mapping[str, Snapshot]) -> Ladder:
                 if name in elements and elements[name][1].kind in _SHOWN
             )
             wires = tuple(name for name in names if name in state.circuit.job.landings)
-            found.setdefault((_source(state, way[0]), load, steps, wires), []).append(call)
+            calls = found.setdefault((_source(state, way[0]), load, steps, wires), [])
+            if call not in calls:
+                calls.append(said)
     rungs = sorted(
         (
             Rung(source, load, steps, wires, _when(calls, states))
@@ -85,7 +96,7 @@ def ladder(states: Mapping[str, Snapshot]) -> Ladder:
 
 
 def _when(calls: Sequence[str], every: Collection[str]) -> str:
-    return "always" if len(calls) == len(every) else f"on {', '.join(calls)}"
+    return "always" if set(every) <= set(calls) else f"on {', '.join(calls)}"
 
 
 def _source(state: Snapshot, first: int) -> str:

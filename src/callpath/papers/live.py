@@ -41,6 +41,6 @@ def loops(state: Snapshot) -> list[Loop]:
         if element.kind not in _LOADS or element.hidden or not state.bit(name):
             continue
         path = through(state, network.index[name])
-        if any(step in state.circuit.job.landings for step in path):
+        if any(step.partition(".")[0] != name.partition(".")[0] for step in path):
             found.append(Loop(name, element.title or name, path, *to_and_back(state, network.index[name])))
     return found

@@ -66,18 +66,34 @@ class Schedule:
     spares: tuple[str, ...]
 
 
-def reasons(circuit: Circuit, loops: Mapping[str, Sequence[Loop]]) -> dict[str, str]:
-    """Return for every conductor and jumper what current it carries, from the live loops of every call."""
+def reasons(
+    circuit: Circuit,
+    loops: Mapping[str, Sequence[Loop]],
+    alone: Mapping[tuple[str, str], Sequence[Loop]] | None = None,
+) -> dict[str, str]:
+    """Return for every conductor and jumper what current it carries.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    loops : mapping of str to sequence of Loop
+        The live loops of every call, all calling who can.
+    alone : mapping of (str, str) to sequence of Loop, optional
+        The same by call and thermostat, that one calling alone.
+    """
     job = circuit.job
     jumpers = {frozenset(pair): f"jumper:{pair[0]}+{pair[1]}" for pair in job.jumpers}
     found: dict[str, dict[tuple[str, str], list[str]]] = {
         name: {} for name in (*job.landings, *(f"jumper:{one}+{two}" for one, two in job.jumpers))
     }
-    for call, here in loops.items():
+    by_one = {f"{call} from {stat}": (call, here) for (call, stat), here in (alone or {}).items()}
+    for said, (call, here) in ({call: (call, here) for call, here in loops.items()} | by_one).items():
         for loop in here:
             for part, steps in (("feeds", loop.to), ("brings back", loop.back)):
                 for name in {name for name in steps if name in job.landings} | _jumped(steps, jumpers):
-                    found[name].setdefault((part, loop.load), []).append(call)
+                    calls = found[name].setdefault((part, loop.load), [])
+                    if call not in calls:
+                        calls.append(said)
     return {name: _why(job, name, parts, list(loops)) for name, parts in found.items()}
 
 
@@ -99,7 +115,7 @@ def _why(job: Job, name: str, parts: Mapping[tuple[str, str], Sequence[str]], ca
         groups.setdefault((part, tuple(on)), []).append(load)
     told = []
     for (part, on), loads in groups.items():
-        when = "always" if len(on) == len(calls) else f"on {', '.join(on)}"
+        when = "always" if set(calls) <= set(on) else f"on {', '.join(on)}"
         told.append(f"{part} {', '.join(loads)} {when}")
     return "; ".join(told)
 
