@@ -60,6 +60,34 @@ def test_every_job_is_on_one_sheet(site: Visitor) -> None:
         assert jobs(session, among=[]) == ([], 0)
 
 
+def test_putting_away_goes_back_to_the_same_list(site: Visitor) -> None:
+    with site.store.writing() as session:
+        made = [history.begin(session, with_changes(COTTAGE, title=f"Barn & {n}"), 1).id for n in range(51)]
+    site.bring("dairy-float-switch")
+    page = site.get("/?search=barn+%26&sheet=2")
+    (last,) = listed(page.text)
+    sent = dict(re.findall(r'<input type="hidden" form="do" name="(\w+)" value="([^"]*)">', page.text))
+    assert sent == {"search": "barn &amp;", "away": "", "sheet": "2"}
+    sent["search"] = "barn &"
+    # It was the only one on its sheet, so that the sheet before is the last one now.
+    after = site.post(f"/jobs/{last}/archive", {**sent, "archived": "yes"})
+    assert str(after.url).endswith("/?search=barn%20%26")
+    assert len(listed(after.text)) == 50
+    found = site.post(f"/jobs/{last}/archive", {"search": "barn", "away": "yes", "sheet": "1", "archived": "no"})
+    assert str(found.url).endswith("/?search=barn&archived=true")
+    assert "No job has “barn”" in said(found)
+    # Only what the list knows comes back, whatever else a form says.
+    odd = {"search": "//far.example/", "away": "//far.example", "sheet": "9" * 30, "then": "//far.example"}
+    answer = site.post(f"/jobs/{made[0]}/archive", {**odd, "archived": "yes"})
+    assert answer.status_code == 422
+    assert made[0] in listed(site.get("/").text) + listed(site.get("/?sheet=2").text)
+    odd["sheet"] = "9"
+    assert str(site.post(f"/jobs/{made[0]}/archive", {**odd, "archived": "yes"}).url).endswith(
+        ":8240/?search=//far.example/"
+    )
+    assert str(site.post(f"/jobs/{made[1]}/archive", {"archived": "yes"}).url).endswith(":8240/")
+
+
 def test_a_new_job_in_which_nothing_can_run_is_not_told_clean(site: Visitor) -> None:
     given = {"thermostat": "thermostat/line-voltage", "indoor": "indoor/furnace-board", "wall": "18/5", "land": "yes"}
     told = said(site.post("/new", given))

@@ -201,10 +201,15 @@ def copy(who: VisitDep, form: FormDep, job_id: str) -> Response:
 
 @router.post("/jobs/{job_id}/archive")
 def put_away(who: VisitDep, form: FormDep, job_id: str) -> Response:
-    """Put a job away, or take it out again."""
+    """Put a job away, or take it out again, and go back to the list as it was looked at."""
+    words, away = form.word("search")[:200], form.word("away") == "yes"
+    sheet = form.number("sheet") if form.word("sheet") else 1
     with who.store.writing() as session:
         archive(session, who.job(session, job_id, edit=True), form.word("archived") == "yes")
-    return back("/")
+        total = jobs(session, search=words, archived=away, among=who.among, most=1)[1]
+    # The job may have been the only one on its sheet.
+    sheet = min(sheet, -(-total // _A_PAGE))
+    return back("/", search=words, archived="true" if away else "", sheet=str(sheet) if sheet > 1 else "")
 
 
 @router.get("/jobs/{job_id}/file")
