@@ -42,7 +42,7 @@ from callpath.faults.predict import Shows
 from callpath.faults.prior import Priors, default_priors
 from callpath.faults.universe import Universe, single_faults, universe_of
 from callpath.faults.verdict import Told, Verdict, groups_of
-from callpath.faults.words import faults_words, words_of_test
+from callpath.faults.words import faults_words, minutes_words, words_of_test
 from callpath.job.model import Job
 from callpath.progress import step
 
@@ -322,9 +322,10 @@ class Case:
         repairs = self.repairs[rows]
         before = len(np.unique(repairs))
         after = max(len(np.unique(repairs[found.of == outcome])) for outcome in np.unique(found.of))
+        long = minutes_words(max(chosen.minutes_remaining, chosen.minutes))
         why = why or (
-            f"it leaves at most {after} of {before} possible repairs; with all that follows it should take about "
-            f"{max(chosen.minutes_remaining, chosen.minutes):.0f} min to know the repair"
+            f"it leaves at most {after} of {before} possible repairs; with all that follows it should take {long} to know "
+            "the repair"
         )
         return self._with_leaves(found, chosen.minutes, chosen.bits, why, rows, groups, probability)
 

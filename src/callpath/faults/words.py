@@ -7,7 +7,16 @@ import math
 from callpath.faults.asked import Answer, Check
 from callpath.job.model import Fault, Job
 
-__all__ = ["answer_words", "doing", "fault_words", "faults_words", "lead_words", "point_words", "words_of_test"]
+__all__ = [
+    "answer_words",
+    "doing",
+    "fault_words",
+    "faults_words",
+    "lead_words",
+    "minutes_words",
+    "point_words",
+    "words_of_test",
+]
 
 
 def fault_words(fault: Fault) -> str:
@@ -51,6 +60,11 @@ def fault_words(fault: Fault) -> str:
 def faults_words(faults: tuple[Fault, ...]) -> str:
     """Return faults that are there together."""
     return " and ".join(map(fault_words, faults)) or "nothing is wrong"
+
+
+def minutes_words(minutes: float) -> str:
+    """Return how long something takes, in whole minutes."""
+    return "under a minute" if minutes < 1 else f"about {minutes:.0f} min"
 
 
 def point_words(point: str, job: Job) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 from callpath.calls.chart import clock
-from callpath.faults.words import fault_words
+from callpath.faults.words import fault_words, minutes_words
 from callpath.papers.book import Book
 from callpath.papers.imprint import CAUTIONS
 from callpath.papers.marks import marks
@@ -265,7 +265,7 @@ def _tree(book: Book) -> dict[str, Any]:
         points = [place[name] for name in test.between or () if name in place] if test.kind == "volts" else []
         return [
             node.words,
-            f"{plain(node.at)}, about {node.minutes:.0f} min",
+            f"{plain(node.at)}, {minutes_words(node.minutes)}",
             cautions.setdefault(node.cautions, len(cautions)),
             test.call if test.powered else "",
             points,

@@ -18,7 +18,7 @@ from callpath.faults.places import coils_of
 from callpath.faults.practice import right
 from callpath.faults.seen import read_seen
 from callpath.faults.troubleshoot import Answer, Case
-from callpath.faults.words import answer_words, faults_words, point_words
+from callpath.faults.words import answer_words, faults_words, minutes_words, point_words
 from callpath.records import history
 from callpath.records.assumed import Assumptions, assumptions
 from callpath.records.hunt import begin_hunt, end_hunt, keep, open_hunt, seen_of, skipped_of
@@ -53,6 +53,7 @@ def asking_facts(found: Proved, case: Case) -> dict[str, Any]:
         "point_words": partial(point_words, job=case.job),
         "answer_words": answer_words,
         "faults_words": faults_words,
+        "minutes_words": minutes_words,
         "advice_for": advice_for,
         "as_value": as_value,
     }
