@@ -187,6 +187,18 @@ def test_a_common_from_the_wrong_source_gives_no_supply() -> None:
     assert only(proof, "unpowered-thermostat").path[-1] == "stat.C"
 
 
+def test_a_common_of_another_source_is_told_as_that() -> None:
+    bell = {
+        "equipment": "{bell: {part: accessory/transformer, at: porch, settings: {transformer-va: 10}}}",
+        "cables": "{thin: {between: [hall, porch], conductors: [white]}}",
+        "landings": "{wall.blue: null, thin.white: [stat.C, bell.C]}",
+    }
+    found = only(proof_of(HOUSE, **bell), "unpowered-thermostat")
+    assert "stat.C leads to bell.C, the common of another source" in found.message
+    # Landed on both commons it would join the two sources.
+    assert "take thin.white off bell.C first" in found.remedy
+
+
 def test_a_split_thermostat_lives_on_either_source() -> None:
     powered = "{stat: {power: common}}"
     cool_c = {

@@ -33,6 +33,50 @@ def test_heavier_wire_does() -> None:
     assert proof_of(COTTAGE, **thin(200, awg=16)).verdict == "clean"
 
 
+def test_the_volts_that_a_coil_lacks_are_told_by_what_takes_them() -> None:
+    """C, by hand: 250 ft of 24 AWG at 25.67 Ω/1000 ft (ASTM B258, from memory) are 6.4 Ω each way; with the open gap's
+    10.24 + j7.68 Ω (45 VA, 36 W), 40 ft of 18 AWG between board and yard twice and the transformer's 1.516 + j3.015 Ω about 1.0 A
+    flow: 6.4 V in each lead and 3.4 V in the transformer.
+    """
+    far = "{wall: {between: [hall, cellar], length: 250 ft, awg: 24, conductors: [red, yellow, green]}}"
+    proof = proof_of(COTTAGE, cables=far)
+    for found in (only(proof, "weak-pull-in"), only(proof, "dead-call")):
+        assert "wall.red (250 ft of 24 AWG)" in found.remedy
+        assert "6.4 V in wall.yellow (250 ft of 24 AWG)" in found.remedy
+        assert "3.4 V inside board.transformer" in found.remedy
+        assert "heavier or shorter wire" in found.remedy
+        # A sound conductor is not to be rung out, and a larger transformer would hardly help.
+        assert "ring it out" not in found.remedy
+        assert "larger transformer" not in found.remedy
+    broken = proof_of(COTTAGE, faults="[{high-resistance: wall.yellow}]")
+    assert "ring it out" in only(broken, "dead-call").remedy
+
+
+def two_units(feet: int, awg: int, va: int = 40) -> dict[str, str]:
+    return {
+        "equipment": "{second: {part: outdoor/condenser, at: yard}}",
+        "cables": f"{{outside: {{between: [cellar, yard], length: {feet} ft, awg: {awg}, conductors: [red, yellow, white]}}}}",
+        "landings": "{outside.red: [board.Y, cond.Y], outside.yellow: [board.Y, second.Y], outside.white: [board.C, cond.C]}",
+        "jumpers": "[[cond.C, second.C]]",
+        "settings": f"{{board: {{transformer-va: {va}}}}}",
+    }
+
+
+@pytest.mark.parametrize(("feet", "smaller", "size"), [(20, 40, 50), (60, 50, 75)])
+def test_the_transformer_that_is_advised_pulls_everything_in(feet: int, smaller: int, size: int) -> None:
+    assert f"fit a transformer of {size} VA" in only(proof_of(COTTAGE, **two_units(feet, 18)), "over-va").remedy
+    assert "weak-pull-in" in codes(proof_of(COTTAGE, **two_units(feet, 18, smaller)))
+    assert "weak-pull-in" not in codes(proof_of(COTTAGE, **two_units(feet, 18, size)))
+
+
+def test_no_transformer_is_advised_where_none_pulls_everything_in() -> None:
+    """C, by hand: two open gaps of 12.8 Ω behind 120 ft of 20 AWG at 10.15 Ω/1000 ft with a shared return see 14.9 V from 40 VA
+    (1.516 + j3.015 Ω) and 17.9 V from 100 VA (0.606 + j1.206 Ω); they need 18 V.
+    """
+    assert "nor does a larger transformer by itself" in only(proof_of(COTTAGE, **two_units(120, 20)), "over-va").remedy
+    assert "weak-pull-in" in codes(proof_of(COTTAGE, **two_units(120, 20, 100)))
+
+
 def test_a_bad_joint_starves_the_contactor() -> None:
     """C: 20 Ω beside a coil of 13 Ω at inrush leaves it well under half."""
     proof = proof_of(HOUSE, faults="[{high-resistance: outside.red}]")

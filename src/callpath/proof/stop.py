@@ -11,6 +11,7 @@ from callpath.job.model import Job
 from callpath.parts.model import Element
 from callpath.proof.astray import brought
 from callpath.proof.crossed import crossed_at
+from callpath.proof.lost import lost
 from callpath.proof.route import Route
 from callpath.proof.safety import guarded_by
 from callpath.proof.states import Examined
@@ -54,7 +55,8 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
         if worst:
             return (
                 f"{driver} sees {volts:.1f} V only: most of it is lost in {worst}",
-                f"check conductor {worst}: ring it out end to end, remake its joints, and use a spare if it is bad",
+                _thin(state, worst, driver)
+                or f"check conductor {worst}: ring it out end to end, remake its joints, and use a spare if it is bad",
             )
         why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
@@ -108,12 +110,21 @@ def _let_go(state: Snapshot, stop: str, opener: str, driver: str) -> str:
     )
 
 
+def _thin(state: Snapshot, conductor: str, driver: str) -> str:
+    """Say what to do about a sound conductor that loses the voltage by its own length and gauge; empty where it is not that."""
+    found = lost(state, state.circuit.network.index[driver])
+    if found is None or conductor not in found.leads:
+        return ""
+    return f"nothing is broken; lost on the way: {found.said}. What helps: {found.helps}"
+
+
 def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, drivers: tuple[str, ...]) -> str:
     """Say what to do where the voltage stops; ``last`` is where it still is, ``drivers`` the loads that it should come to."""
     job = examined.circuit.job
     stop = route.stop
     if stop in job.landings:
-        return f"check conductor {stop}: ring it out end to end, remake its joints, and use a spare if it is broken"
+        ring = f"check conductor {stop}: ring it out end to end, remake its joints, and use a spare if it is broken"
+        return (drivers and _thin(state, stop, drivers[0])) or ring
     if stop in job.equipment:
         return f"bring {stop} its supply back; see the finding that names it"
     if stop in examined.circuit.elements:

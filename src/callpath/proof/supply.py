@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from callpath.calls.closing import thermostats
 from callpath.proof.finding import Finding
+from callpath.proof.lost import lost
 from callpath.proof.route import intended
 from callpath.proof.states import Examined
 from callpath.proof.stop import is_a_thing, remedy_for, stops_at
@@ -37,9 +38,18 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
         if route.fed and not route.returns:
             why = f"power reaches {thermostat.id}, but nothing leads back from {route.beyond or 'it'}"
             remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
+            if foreign := _common_of_another(examined, route.beyond, route.source):
+                why = f"power comes from {route.source}, and {route.beyond} leads to {foreign}, the common of another source"
+                leads = ", ".join(sorted(examined.needs.joins.conductors_at(route.beyond))) or "what joins them"
+                remedy = (
+                    f"feed both from one source: take {leads} off {foreign} first, and land it on the common of {route.source}; "
+                    "a second source needs a thermostat with a power terminal of its own for each"
+                )
         elif route.fed:
             why = f"it sees {abs(state.volts[index]):.1f} V where it needs {_needed(examined, supply[0]):.0f} V"
             remedy = "find what takes the voltage: a load in series, a bad joint, a source overloaded"
+            if found := lost(state, index):
+                remedy = f"lost on the way: {found.said}. What helps: {found.helps}"
         else:
             last = route.path[-1] if route.path else route.source
             why = stops_at(examined, state, route, last)
@@ -55,6 +65,17 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             f"{thermostat.id} {lives} and has none: {why}",
             remedy,
         )
+
+
+def _common_of_another(examined: Examined, terminal: str, source: str) -> str:
+    """Return the common of another source's equipment that a terminal is joined to; empty where there is none."""
+    joins = examined.needs.joins
+    own = source.partition(".")[0]
+    with_source = {name.partition(".")[0] for name in examined.circuit.source_names} - {own}
+    net = joins.terminals(joins.net(terminal)) if terminal in examined.circuit.network.node_of else []
+    if any(device.id == own for device, _, _ in net):
+        return ""
+    return next((name for device, _, name in net if device.id in with_source), "")
 
 
 def _flat(examined: Examined, thermostat: str) -> Finding:

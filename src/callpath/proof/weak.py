@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+
+import numpy as np
 
 from callpath.circuit.copper import LOADS
 from callpath.circuit.path import loop, through
+from callpath.circuit.settle import States, settle
 from callpath.circuit.snapshot import Snapshot
+from callpath.circuit.solve import Changes
 from callpath.parts.catalogue import physics, tolerances
 from callpath.proof.finding import Finding
+from callpath.proof.lost import lost
 from callpath.proof.route import driver_of
 from callpath.proof.states import Examined
 
@@ -47,13 +52,32 @@ def larger(state: Snapshot, source: int) -> str:
     ]
     needed = abs(network.own_admittance[1][fed].sum()) * _RATED_VOLTS**2
     rated = state.sources[state.circuit.source_names[source]].rated_va
-    size = next((size for size in _USUAL_VA if size >= needed and size > rated), None)
+    sizes = [size for size in _USUAL_VA if size >= needed and size > rated]
+    size = next(iter(sizes), None)
     said = f"once pulled in all of it takes {needed:.0f} VA at 24 V"
     if needed <= rated:
+        waiting = [i for i in fed if network.branches[i].kind == "coil" and not state.bit(network.branches[i].name)]
+        size = next((size for size in sizes if _pull_in(state, source, size / rated, waiting)), None)
         said += f", and {rated:g} VA do not pull it in"
+        if size is None:
+            return f"{said}, nor does a larger transformer by itself: lose less on the way, or let one pull in after the other"
+        if size != sizes[0]:
+            return f"{said}: fit a transformer of {size} VA, the smallest usual size that does, or take load off"
     if size is None:
         return f"{said}, more than one Class 2 source gives: divide it between two that stay apart"
     return f"{said}: fit a transformer of {size} VA, the next usual size, or take load off"
+
+
+def _pull_in(state: Snapshot, source: int, larger: float, coils: Sequence[int]) -> bool:
+    """Tell whether some coils pull in behind a source so many times larger."""
+    circuit = state.circuit
+    branch = circuit.network.sources[source].branch
+    one = np.array([[branch]], np.intp)
+    changes = Changes(one, np.full((1, 1), np.nan), np.array([[state.siemens[branch] * larger]]))
+    given = state.bits[len(circuit.network.bits) :]
+    settled = settle(circuit.engine, States(given[None], np.ones((1, len(circuit.network.sources))), changes))
+    index = circuit.network.bit_index
+    return not settled.chatter[0] and all(settled.bits[0, index[circuit.network.branches[i].name]] for i in coils)
 
 
 def weak_loads(examined: Examined) -> Iterator[Finding]:
@@ -81,7 +105,7 @@ def weak_loads(examined: Examined) -> Iterator[Finding]:
                     (name,),
                     path,
                     f"{name} sees {volts:.1f} V at inrush and needs {pull_in:g} V to pull in; it hums and burns",
-                    "less drop on the way (heavier or shorter wire, better joints, no load in series) or a larger transformer",
+                    _better(state, index),
                 )
             elif volts < _HOLD * rated:
                 yield Finding(
@@ -91,8 +115,16 @@ def weak_loads(examined: Examined) -> Iterator[Finding]:
                     (name,),
                     path,
                     f"{name} sees {volts:.1f} V, less than 85 % of its {rated:g} V",
-                    "look for a load in series with it, a bad joint, too thin a wire, or an overloaded transformer",
+                    _better(state, index),
                 )
+
+
+def _better(state: Snapshot, load: int) -> str:
+    """Say where the volts go that a load lacks, and what helps."""
+    found = lost(state, load)
+    if found is None:
+        return "look for a load in series with it, a bad joint, too thin a wire, or an overloaded transformer"
+    return f"lost on the way: {found.said}. What helps: {found.helps}"
 
 
 def over_va(examined: Examined) -> Iterator[Finding]:
