@@ -291,6 +291,19 @@ def test_a_job_at_50_hz_reads_a_little_more() -> None:
     assert amps_in(at_50, "cool", "outside.red").value > 1.05 * amps_in(at_60, "cool", "outside.red").value
 
 
+def test_a_ghost_in_a_long_cable_is_a_ghost_too() -> None:
+    """C: 200 ft at 25 pF/ft are 0.53 MΩ at 60 Hz, of which a 10 MΩ meter takes 0.14 % in magnitude, at a right angle."""
+    long = {
+        "cables": "{wall: {between: [hall, cellar], length: 200 ft, conductors: [red, blue, white, yellow, green]}}"
+    }
+    circuit = build(job_of(HOUSE, **long, landings="{wall.white: [stat.W, null]}"))
+    reading = volts_between(circuit, "cool", "wall.white@2", "board.C")
+    assert reading.ghost
+    assert (reading.low, reading.value > 3) == (0.0, True)
+    # What comes through a load is none: across the open contact stands the source, by way of the idle heating input.
+    assert not volts_between(build(job_of(HOUSE, **long)), "off", "stat.R", "stat.W").ghost
+
+
 def test_a_ghost_is_told_and_may_as_well_be_nothing() -> None:
     """What a floating point shows depends on cable and damp (trade.md, Meter: a ghost on an open conductor)."""
     circuit = build(job_of(COTTAGE))

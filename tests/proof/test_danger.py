@@ -170,6 +170,17 @@ def test_sources_that_meet_at_one_point_are_weak(changes: dict[str, str], path: 
     assert has(found.path, path)
 
 
+def test_the_jumper_of_a_thermostat_that_ties_two_sources_is_named() -> None:
+    """P, CP: with two sources the jumper between Rc and Rh comes out."""
+    jumpered = {"jumpers": "[[stat.Rc, stat.Rh]]"}
+    met = only(proof_of(MANOR, **jumpered), "sources-tied")
+    bonded = "{boiler: {bonded-common: true}, air: {bonded-common: true}}"
+    driven = only(proof_of(MANOR, **jumpered, settings=bonded), "sources-tied")
+    assert (met.severity, driven.severity) == ("weak", "danger")
+    for found in (met, driven):
+        assert "take out the jumper from stat.Rh to stat.Rc" in found.remedy
+
+
 def test_two_sources_apart_are_as_they_should_be() -> None:
     for changes in ({}, {"settings": "{boiler: {bonded-common: true}}"}, {"settings": "{boiler: {phase: 180}}"}):
         assert proof_of(MANOR, **changes).verdict == "clean"

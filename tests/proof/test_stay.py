@@ -46,7 +46,7 @@ def test_a_damper_that_nobody_opens() -> None:
     cut = replace(GRANARY, jumpers=tuple(pair for pair in GRANARY.jumpers if "d2.O" not in pair))
     found = having(prove(cut), "dead-call", "d2.open")
     assert found.calls == ("fan", "cool", "heat")
-    assert "no thermostat leads to d2.open-motor; two call past it" in found.message
+    assert "no thermostat leads to d2.open-motor; two calls past it" in found.message
 
 
 def test_a_zone_without_a_damper_is_always_open_and_right() -> None:

@@ -33,7 +33,7 @@ def test_a_thermostat_landed_past_its_valve() -> None:
     assert codes(proof) == ["dead-call"]
     assert found.calls == ("heat",)
     assert found.where == ("valve-w.open", "valve-w.motor")
-    assert "west call past it, and boiler.heat runs with no valve open" in found.message
+    assert "west calls past it, and boiler.heat runs with no valve open" in found.message
     assert found.remedy.startswith("lead west.W to what feeds valve-w.motor")
 
 
@@ -100,7 +100,7 @@ def test_whoever_heats_with_air_owes_no_valve() -> None:
     past = landed(inn, {"bar.red": ("stat-c.R", "boiler.T1"), "bar.white": ("stat-c.W", "boiler.T2")})
     found = only(prove(past), "dead-call")
     assert found.where == ("valve-c.open", "valve-c.motor")
-    assert "stat-c call past it" in found.message
+    assert "stat-c calls past it" in found.message
     needs = Needs(build(past))
     assert "valve-c.open" not in needs.must_run("heat", ["stat-s"]) | needs.must_run("heat", ["stat-n"])
 

@@ -187,6 +187,10 @@ class Names:
         """Return the equipment of an id, None where there is none."""
         return self._inventory.devices.get(name)
 
+    def is_splice(self, end: str) -> bool:
+        """Tell whether a name is that of a splice."""
+        return end in self._inventory.splices
+
     def location(self, end: str) -> str | None:
         """Return where a terminal or splice is, None where that is not known."""
         if end in self._inventory.splices:

@@ -59,7 +59,10 @@ def read_jumpers(top: JobShape, names: Names, document: Document) -> tuple[tuple
         path = ("jumpers", position)
         two = read_shape(pair, data, path, document)
         one, other = two or (None, None)
-        found = [names.find(end, names.terminals, (*path, i)) for i, end in enumerate((one, other))]
+        found = [
+            _no_splice(end, names, (*path, i), document) and names.find(end, names.terminals, (*path, i))
+            for i, end in enumerate((one, other))
+        ]
         if one is None or other is None:
             continue
         spots = names.location(one), names.location(other)
@@ -72,3 +75,13 @@ def read_jumpers(top: JobShape, names: Names, document: Document) -> tuple[tuple
             document.tell((*path, 1), f"{message} and {shown(other)} in {shown(spots[1])}; a cable goes there")
         jumpers.setdefault(frozenset((one, other)), (one, other))
     return tuple(jumpers.values())
+
+
+def _no_splice(end: str | None, names: Names, path: Path, document: Document) -> bool:
+    """Tell that an end of a jumper is no splice; where it is one, note what leads to a splice."""
+    if end is None or not names.is_splice(end):
+        return True
+    place = names.location(end)
+    way = f"a conductor leads there, of a cable between [{place}, {place}]"
+    document.tell(path, f"{shown(end)} is a splice, not a terminal; {way}")
+    return False

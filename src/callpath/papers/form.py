@@ -27,6 +27,7 @@ class Expected:
     high: float
     unit: str = "V"
     taken: float | None = None
+    ghost: bool = False
 
     @property
     def outside(self) -> bool:
@@ -105,7 +106,7 @@ def forms(
     needs = Needs(circuit)
     for call, state in states.items():
         rows = [
-            Expected(pair, reading.value, reading.low, reading.high)
+            Expected(pair, reading.value, reading.low, reading.high, ghost=reading.ghost)
             for pair in pairs
             for reading in (readings[call].between(*pair),)
         ]

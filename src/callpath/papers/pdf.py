@@ -237,7 +237,7 @@ def _forms(book: Book) -> Iterator[dict[str, Any]]:
             "rows": [
                 {
                     "points": " to ".join(row.points),
-                    "expected": _value(row.value, row.unit),
+                    "expected": _value(row.value, row.unit) + (" ghost" if row.ghost else ""),
                     "band": f"{_number(row.low, row.unit)} to {_value(row.high, row.unit)}",
                     "taken": "" if row.taken is None else _value(row.taken, row.unit),
                     "outside": row.outside,

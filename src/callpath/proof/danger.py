@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -163,6 +163,8 @@ def _driven(examined: Examined, sources: tuple[int, int], row: Bools, shows: Int
     if opened:
         said += f"; {', '.join(opened)} {'opens' if len(opened) == 1 else 'open'}"
     remedy = "power both off and take out the joint between them: a jumper, a shared conductor or a common of only one"
+    if link := _link_on(examined, path):
+        remedy = f"power both off and take out {link}: of two sources each feeds its own terminal"
     dry = [name for name in path if _is_dry(examined, name)]
     if dry:
         remedy = (
@@ -202,6 +204,8 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
     at = "through their metal" if EARTH in nodes else "at one point"
     what = "no current flows, but one more joint would close a loop"
     remedy = "keep the two circuits apart: give each its own return, and bond at most one of them to metal"
+    if link := _link_on(examined, names):
+        remedy = f"take out {link}: of two sources each feeds its own terminal"
     if passed:
         at = f"at {' and '.join(passed)}, which both lead to"
         remedy = (
@@ -229,6 +233,22 @@ def _meeting(examined: Examined, pair: tuple[str, str], one: int, two: int, rows
         f"{pair[0]} and {pair[1]} meet {at} ({' → '.join(names)}); {what}",
         remedy,
     )
+
+
+def _link_on(examined: Examined, path: Sequence[str]) -> str:
+    """Return the jumper on a path that links two power terminals of one piece of equipment, in words; empty where none does."""
+    job = examined.circuit.job
+    jumpers = {frozenset(pair) for pair in job.jumpers}
+    for pair in itertools.pairwise(path):
+        if frozenset(pair) in jumpers:
+            (one, first), (two, second) = map(job.terminal, pair)
+            if (
+                one.id == two.id
+                and "power" in one.part.terminals[first].means
+                and "power" in two.part.terminals[second].means
+            ):
+                return f"the jumper from {pair[0]} to {pair[1]}"
+    return ""
 
 
 def _is_dry(examined: Examined, name: str) -> bool:

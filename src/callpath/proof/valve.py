@@ -43,11 +43,11 @@ def never_opened(examined: Examined) -> Iterator[Finding]:
         )
         heats = [other for other in state.running if other.endswith(".heat") and not _open(state.running)]
         if past:
-            how = f"{' and '.join(past)} call past it"
+            how = f"{' and '.join(past)} {'calls' if len(past) == 1 else 'call'} past it"
             how += f", and {' and '.join(heats)} runs with no {kind} open" if heats else ""
         else:
             shared = sorted(set().union(*(needs.opened_by[stat] for stat in owing)))
-            how = f"{' and '.join(owing)} open {' and '.join(shared)} together"
+            how = f"{' and '.join(owing)} {'opens' if len(owing) == 1 else 'open'} {' and '.join(shared)} together"
         on = ", ".join(f"'{one}'" for one in calls)
         yield Finding(
             "dead-call",
