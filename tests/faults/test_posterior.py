@@ -52,12 +52,14 @@ def test_leaving_out_the_light_ones_changes_nothing() -> None:
             hidden = universe.faults_of(rng.randrange(len(universe)))
             seen = [Seen(test, measured(case.job, hidden, test)) for test in rng.sample(tests, 5)]
             plain = Belief.begin(universe.prior, universe.other)
-            for item in seen:
+            for number, item in enumerate(seen):
                 told = predict(shows, item.test, rows)
                 plain = plain.updated(told.index, told.likelihood(item.answer, priors), other_likelihood(item))
-            quick = case.belief(seen)
-            assert np.abs(plain.probability - quick.probability).sum() < 1e-6
-            assert abs(plain.other - quick.other) < 1e-6
+                quick = case.belief(seen[: number + 1])
+                assert np.abs(plain.probability - quick.probability).sum() < 1e-6
+                assert abs(plain.other - quick.other) < 1e-6
+            at_once = case.belief(list(reversed(seen)))
+            assert np.abs(plain.probability - at_once.probability).sum() < 1e-6
 
 
 def test_what_nobody_explains_is_other() -> None:

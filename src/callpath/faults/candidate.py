@@ -33,6 +33,7 @@ __all__ = [
     "harmed",
     "jump_pairs",
     "looks_together",
+    "meter_pairs",
     "only_new",
     "outcomes_of",
     "place_of",
@@ -82,6 +83,13 @@ def _pairs_at(device: Equipment) -> list[Pair]:
     return list(pairs.values())
 
 
+def meter_pairs(circuit: Circuit) -> list[Pair]:
+    """Return the pairs of points that a voltmeter may be put between."""
+    fuses = [name for name, (_, element) in circuit.elements.items() if element.kind == "fuse"]
+    at_devices = (pair for device in circuit.job.equipment.values() for pair in _pairs_at(device))
+    return list(dict.fromkeys([*at_devices, *((f"{fuse}@1", f"{fuse}@2") for fuse in fuses)]))
+
+
 def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[Fault]) -> list[Check]:
     """Return the tests that could be made, jumps apart.
 
@@ -96,7 +104,7 @@ def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[F
     """
     job = circuit.job
     tests: list[Check] = []
-    fuses = [name for name, (_, element) in circuit.elements.items() if element.kind == "fuse"]
+    pairs = meter_pairs(circuit)
     for call in calls:
         for device in job.equipment.values():
             functions = tuple(name for name in circuit.functions if name.partition(".")[0] == device.id)
@@ -104,8 +112,7 @@ def candidate_tests(circuit: Circuit, calls: Sequence[str], suspects: Iterable[F
                 tests.append(Check("running", call, functions))
             if pulled := _coils_at(circuit, device.id):
                 tests.append(Check("running", call, pulled, coils=frozenset(pulled)))
-            tests += [Check("volts", call, between=pair) for pair in _pairs_at(device)]
-        tests += [Check("volts", call, between=(f"{fuse}@1", f"{fuse}@2")) for fuse in fuses]
+        tests += [Check("volts", call, between=pair) for pair in pairs]
         tests += [
             Check("amps", call, conductor=name) for name, landing in job.landings.items() if landing != (None, None)
         ]
@@ -319,7 +326,7 @@ def _bins(test: Check, shown: Floats, spread: Floats, index: Ints) -> Outcomes:
 def quick_outcomes(shows: Shows, tests: Sequence[Check], rows: Ints) -> list[Outcomes]:
     """Return the outcomes of many tests, voltages as if meters stood everywhere: near enough, and quick."""
     found: list[Outcomes] = []
-    potentials: dict[Setup, tuple[NDArray[np.complex128], NDArray[np.complex128]]] = {}
+    potentials: dict[Setup, NDArray[np.complex128]] = {}
     amps: dict[Setup, tuple[list[str], Floats]] = {}
     shows.settle_all(list(dict.fromkeys(test.setup for test in tests if test.kind != "ohms")), rows)
     clamped = list(dict.fromkeys(test.conductor for test in tests if test.conductor is not None))
@@ -327,12 +334,10 @@ def quick_outcomes(shows: Shows, tests: Sequence[Check], rows: Ints) -> list[Out
         step(f"looking at {len(tests):,} tests that could be made", number / len(tests))
         if test.kind == "volts" and test.between is not None:
             if test.setup not in potentials:
-                potentials[test.setup] = (
-                    shows.potentials(test.setup, rows),
-                    shows.potentials(test.setup, rows, pulled=True),
-                )
+                potentials[test.setup] = shows.alone_and_pulled(test.setup, rows)
             one, two = (shows.network.node_of[point] for point in test.between)
-            alone, pulled = (np.abs(at[:, one] - at[:, two]) for at in potentials[test.setup])
+            across = potentials[test.setup][..., one] - potentials[test.setup][..., two]
+            alone, pulled = np.abs(across).T
             found.append(_bins(test, pulled, volts_spread(pulled, alone), np.arange(len(rows))))
         elif test.kind == "amps" and test.conductor is not None:
             if test.setup not in amps:

@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 _LIGHT = 1e-9
 # And together they may be off by no more than this.
 _MAY_BE_OFF = 1e-9
+# Short of what a number holds.
+_BEYOND = 1e300
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,8 @@ class Ledger:
         self.universe = universe
         self.priors = priors
         self.seen: list[Seen] = []
-        self._taken: list[tuple[Seen, float]] = []
+        # Each answer, the total by which the weights were divided after it, and the most that it can make of any weight.
+        self._taken: list[tuple[Seen, float, float]] = []
         self._weights = Belief.begin(universe.prior, universe.other).weights
         self._other = universe.other
         self._asked = np.ones(len(universe), bool)
@@ -207,7 +210,7 @@ class Ledger:
         weights /= total
         bound /= total
         self._other /= total
-        self._taken.append((item, total))
+        self._taken.append((item, total, gain / total))
         light = asked & (weights.sum(axis=1) < _LIGHT)
         bound[light] = weights[light].sum(axis=1)
         asked &= ~light
@@ -216,12 +219,20 @@ class Ledger:
     def belief(self, shows: Shows) -> Belief:
         """Return how likely everything is by now."""
         asked, weights, bound = self._asked, self._weights, self._bound
-        matter = np.flatnonzero(~asked & (bound > _MAY_BE_OFF / max(1, int((~asked).sum()))))
-        if len(matter):
-            late = Belief.begin(self.universe.prior, self.universe.other).weights[matter]
-            for item, scale in self._taken:
-                late = self._answered(shows, item, matter, late)[1] / scale
-            weights[matter], asked[matter], bound[matter] = late, True, 0.0
+        little = _MAY_BE_OFF / max(1, int((~asked).sum()))
+        matter = np.flatnonzero(~asked & (bound > little))
+        late = Belief.begin(self.universe.prior, self.universe.other).weights[matter]
+        # After each answer, the most that all later ones can make of any weight.
+        most = np.cumprod([1.0, *(most for *_, most in self._taken[:0:-1])])[::-1]
+        for (item, total, _), still in zip(self._taken, np.minimum(most, _BEYOND)[: len(self._taken)], strict=True):
+            if not len(matter):
+                break
+            late = self._answered(shows, item, matter, late)[1] / total
+            # What the answers so far leave of most of them is too little already.
+            bound[matter] = late.sum(axis=1) * still
+            matters = bound[matter] > little
+            matter, late = matter[matters], late[matters]
+        weights[matter], asked[matter], bound[matter] = late, True, 0.0
         total = float(weights.sum()) + self._other
         return Belief(weights / total, self._other / total)
 

@@ -23,6 +23,7 @@ from callpath.circuit.share import in_threads, settle_shared
 from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
 from callpath.faults.alike import same_copper, settles_alike
 from callpath.faults.asked import Pair, Setup
+from callpath.faults.kept import Kept
 from callpath.faults.ohms import Ohmmeter
 from callpath.faults.places import Places, Table, table_of
 from callpath.faults.ranged import Ranges, ranges_of
@@ -70,6 +71,7 @@ class Shows:
     _known: dict[Setup, _Known] = field(default_factory=dict)
     _asked: dict[str, Bools] = field(default_factory=dict)
     _meters: dict[Pair, tuple[list[Engine], int]] = field(default_factory=dict)
+    _kept: Kept = field(default_factory=Kept)
 
     @property
     def circuit(self) -> Circuit:
@@ -235,6 +237,14 @@ class Shows:
             found[some] = engine.solve(self.network.drive_rows(bits[some]), states.live, states.changes)[0]
         return found
 
+    def alone_and_pulled(self, setup: Setup, rows: Ints) -> Complex:
+        """Return the potential of every node without any meter, and as if meters stood everywhere, (rows, 2, nodes) [V RMS]."""
+
+        def both(rows: Ints) -> Complex:
+            return np.stack([self.potentials(setup, rows), self.potentials(setup, rows, pulled=True)], axis=1)
+
+        return self._kept.of(("everywhere", setup), rows, both)
+
     @cached_property
     def _pulled(self) -> Engine:
         ohms = complex(physics()["meter-ohms"])
@@ -248,6 +258,10 @@ class Shows:
 
         It has 10 MΩ, or 3 kΩ where the setup has a low-impedance meter there.
         """
+        both = self._kept.of(("volts", setup, pair), rows, lambda rows: self._volts(setup, pair, rows))
+        return both[:, 0], both[:, 1]
+
+    def _volts(self, setup: Setup, pair: Pair, rows: Ints) -> Floats:
         network = self.network
         across = np.zeros(len(network.nodes))
         across[network.node_of[pair[0]]] += 1
@@ -259,7 +273,7 @@ class Shows:
         # What reads the same to six digits comes from the same copper: ask one of each what stands there alone.
         _, first, which = np.unique(np.round(shown, 6), return_index=True, return_inverse=True)
         alone = np.abs(self.potentials(replace(setup, low_z=None), rows[first]) @ across)
-        return shown, alone[which]
+        return np.stack([shown, alone[which]], axis=1)
 
     def _metered_volts(self, setup: Setup, pair: Pair, rows: Ints) -> Floats:
         engines, probe = self._meter(pair)
@@ -303,6 +317,10 @@ class Shows:
 
     def amps_in_all(self, setup: Setup, branches: Sequence[str], rows: Ints) -> Floats:
         """Return the current in some conductors or elements, (rows, branches) [A RMS]."""
+        reading = ("amps", setup, tuple(branches))
+        return self._kept.of(reading, rows, lambda rows: self._amps(setup, branches, rows))
+
+    def _amps(self, setup: Setup, branches: Sequence[str], rows: Ints) -> Floats:
         bits = self.settled(setup, rows)
         watched = np.array([self.network.index[name] for name in branches], np.intp)
         found = np.zeros((len(rows), len(watched)))
@@ -321,6 +339,10 @@ class Shows:
 
     def ohms(self, pair: Pair, lifted: Sequence[str], rows: Ints, call: str = "off") -> Floats:
         """Return what an ohmmeter shows between two points with every source off, (rows,) [Ω]; infinite for OL."""
+        reading = ("ohms", pair, tuple(lifted), call)
+        return self._kept.of(reading, rows, lambda rows: self._ohms(pair, lifted, rows, call))
+
+    def _ohms(self, pair: Pair, lifted: Sequence[str], rows: Ints, call: str) -> Floats:
         index = self.network.index
         conductors = [name for name in lifted if name in self.circuit.job.landings]
         off = {index[f"landing:{name}@{end}"] for name in conductors for end in self._ends_at(name, pair)}

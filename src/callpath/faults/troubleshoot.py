@@ -25,6 +25,7 @@ from callpath.faults.candidate import (
     candidate_tests,
     harmed,
     jump_pairs,
+    meter_pairs,
     only_new,
     outcomes_of,
     place_of,
@@ -125,6 +126,7 @@ class Case:
         wanted = tuple(dict.fromkeys([*jump_pairs(self.circuit), *pairs]))
         if self._shows is None or self._shows.jumps != wanted:
             self._shows = Shows(*self._hypotheses, wanted)
+            self._shows.ready_meter(meter_pairs(self.circuit))
         return self._shows
 
     _shows: Shows | None = None
