@@ -98,4 +98,6 @@ def test_an_input_that_acts_without_voltage_is_not_told_to_see_too_little() -> N
     example = ROOT / "examples" / "creamery-humidity-reversed.job.yaml"
     found = having(prove(load_job(example)), "dead-call", "board.dehumidify-input")
     assert "must be without voltage" in found.message
-    assert "set both the same way" in found.remedy
+    # The terminal is where the voltage comes in, not where it goes home; and there are two settings that put it right.
+    assert "voltage at board.DH " in found.remedy
+    assert "set board.dehumidify-when to closes or set stat.dehumidify-output to opens" in found.remedy

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from callpath.circuit.copper import COPPER, LOADS, Copper
@@ -22,43 +23,34 @@ class Astray:
     remedy: str
 
 
-def brought(state: Snapshot, feeder: str, path: Sequence[str], load: str) -> Astray | None:
+def brought(state: Snapshot, feeder: str, load: str) -> Astray | None:
     """Return what brings a source to a load whose other side belongs to another source; None where it belongs to none.
 
     Beyond such a lead, all contacts closed, no load at all has a way back to the source: all that it leads to is another's. Where
     there are several the circuit is the same without any of them; the likeliest is one between terminals of unlike meaning.
-
-    Parameters
-    ----------
-    feeder : str
-        The source that feeds the load.
-    path : sequence of str
-        The way that its current takes to the load and as far as it comes.
     """
     own = _own_source(state, feeder, load)
     if not own:
         return None
-    network, job = state.circuit.network, state.circuit.job
+    network = state.circuit.network
     source = network.sources[state.circuit.source_names.index(feeder)]
     feeding = network.branches[source.branch]
     home = but_for(network, feeding.a, source.branch)
     found: list[tuple[str, str, str]] = []
-    for at, lead, to in _leads(job, path):
-        if to not in network.node_of:
-            # A short between two conductors stands between their ends.
-            continue
+    for at, lead, to in _leads(state, feeding.a, load):
         piece = _every_contact_closed(network, lead).piece_of
-        beyond = piece[network.node_of[to]]
+        beyond = piece[to]
         sides = [(branch.a, branch.b) for branch in network.branches if branch.kind in LOADS]
         across = [far for a, b in sides for near, far in ((a, b), (b, a)) if piece[near] == beyond]
         if piece[feeding.a] != beyond and not any(home.joined(far, feeding.b) for far in across):
-            found.append((at, lead, to))
-    found.sort(key=lambda step: not _unlike(job, step[0], step[2]))
+            found.append((network.nodes[at], lead, network.nodes[to]))
+    found.sort(key=lambda step: not _unlike(state.circuit.job, step[0], step[2]))
     off = "take off what brings it there"
     if found:
-        at, lead, to = found[0]
-        what = lead if lead in job.landings else f"the jumper from {at} to {to}"
-        off = f"take {what} off {to if to.partition('.')[0] == load.partition('.')[0] else at}"
+        here, lead, there = found[0]
+        off = f"take {lead} off {there if there.partition('.')[0] == load.partition('.')[0] else here}"
+        if lead not in state.circuit.job.landings:
+            off = f"take out the jumper from {here} to {there}"
     remedy = f"{off}: what hangs on it is to be fed from {own}, or by a relay's contact of its own"
     return Astray(own, tuple(lead for _, lead, _ in found), remedy)
 
@@ -97,19 +89,25 @@ def _every_contact_closed(network: Network, lead: str) -> Copper:
     return Copper(network, lambda _, branch: 1.0 if branch.kind in COPPER and branch.name != lead else None)
 
 
-def _leads(job: Job, path: Sequence[str]) -> Iterator[tuple[str, str, str]]:
-    """Yield the conductors and jumpers of a way, each between the two points that it joins there."""
-    jumpers = {frozenset(pair): f"jumper:{pair[0]}+{pair[1]}" for pair in job.jumpers}
-    for i, step in enumerate(path[:-1]):
-        if step in job.landings and i:
-            yield path[i - 1], step, path[i + 1]
-        elif frozenset((step, path[i + 1])) in jumpers:
-            yield step, jumpers[frozenset((step, path[i + 1]))], path[i + 1]
+def _leads(state: Snapshot, hot: int, load: str) -> Iterator[tuple[int, str, int]]:
+    """Yield the conductors and jumpers on the way from a source's hot side to a load, each between the two nodes it joins."""
+    network = state.circuit.network
+    copper = closed(state)
+    branch = network.branches[network.index[load]]
+    for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
+        way = copper.way(hot, near, {far})
+        if way is None:
+            continue
+        for at, to in itertools.pairwise(way[1]):
+            lead = network.branches[copper.branch(at, to)]
+            if lead.kind in ("wire", "jumper"):
+                yield at, lead.name, to
+        return
 
 
 def _unlike(job: Job, one: str, two: str) -> bool:
     """Tell whether two points are terminals of unlike meaning."""
-    if one in job.splices or two in job.splices:
+    if any(end.partition(".")[0] not in job.equipment for end in (one, two)):
         return False
     a, b = (set(device.part.terminals[letters].means) for device, letters in (job.terminal(one), job.terminal(two)))
     return not a & b

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from callpath.calls.closing import thermostats
+from callpath.circuit.copper import LOADS
 from callpath.circuit.drive import BEYOND, idle_functions
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
@@ -14,9 +15,9 @@ from callpath.proof.aim import output_for, purposes_of
 from callpath.proof.crossed import Crossed, crossed_at
 from callpath.proof.finding import Finding
 from callpath.proof.route import Route, driver_of, intended
-from callpath.proof.setting import changed_over, kept_from
+from callpath.proof.setting import changed_over, kept_from, other_way_round
 from callpath.proof.states import Examined
-from callpath.proof.stop import IDLE_VOLTS, is_a_thing, remedy_for, stops_at, without_return
+from callpath.proof.stop import IDLE_VOLTS, fed_at, is_a_thing, remedy_for, stops_at, without_return
 
 __all__ = ["dead_calls"]
 
@@ -158,14 +159,15 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     elif route.fed and not route.returns:
         why, remedy = without_return(examined, state, route, drivers[0])
     elif drivers and _rests_for(examined, functions[0], drivers[0]) and state.bit(drivers[0]):
+        at = fed_at(state, route.path, route.source, drivers[0])
         why = f"{drivers[0]} is energised, and must be without voltage for that"
         stats = {stat.id for stat in thermostats(examined.circuit.job)}
-        if stats & {end.partition(".")[0] for end in route.path}:
-            remedy = (
-                f"one end takes voltage at {last or drivers[0]} for yes and the other for no: set both the same way"
-            )
+        through_stat = [end for end in route.path if end.partition(".")[0] in stats]
+        if through_stat:
+            ways = other_way_round(examined.circuit.job, functions[0], drivers[0], through_stat)
+            remedy = f"one end takes voltage at {at} for yes and the other for no: {ways or 'set both the same way'}"
         else:
-            remedy = f"take off what feeds {drivers[0]} past the thermostat"
+            remedy = _crossed(examined, state, route, drivers[0], at)
     elif route.fed:
         why = f"{drivers[0]} is fed and has a return, but does not act on what it sees"
         remedy = "see the weak findings: too little voltage comes to it"
@@ -198,6 +200,24 @@ def _exchanged(examined: Examined, route: Route, driver: int | None) -> tuple[Cr
         if len(crossed := crossed_at(examined, id_)) > 1:
             return crossed
     return ()
+
+
+def _crossed(examined: Examined, state: Snapshot, route: Route, driver: str, at: str) -> str:
+    """Say what brings a load voltage that must have none, beside what drives the rest of its equipment."""
+    own = driver.partition(".")[0]
+    network = state.circuit.network
+    fed = {at: route.path}
+    for name, (equipment, element) in examined.circuit.elements.items():
+        if equipment.id == own and element.kind in LOADS and name != driver and not element.hidden and state.bit(name):
+            path = through(state, network.index[name])
+            fed[fed_at(state, path, route.source, name)] = path
+    comes = [(end, way[way.index(end) - 1]) for end, way in fed.items() if end in way[1:]]
+    if len(comes) < 2:
+        return f"take off what feeds {driver} past the thermostat: nothing may bring voltage to {at} on this call"
+    said = " and ".join(f"at {end} from {source}" for end, source in comes)
+    return (
+        f"{own} gets voltage {said} on one call, and only one of them may have it: see which of the leads are exchanged"
+    )
 
 
 def _by_setting(

@@ -1,4 +1,4 @@
-"""What is landed where: ends that disagree, crowded terminals, colours against custom, spares, ways back through metal."""
+"""What is landed where: crowded terminals, colours against custom, spares, ways back through metal."""
 
 from __future__ import annotations
 
@@ -6,110 +6,19 @@ from collections import Counter
 from collections.abc import Iterator
 
 from callpath.calls.closing import given_for
-from callpath.calls.letters import traps
 from callpath.circuit.path import through
 from callpath.circuit.settle import settle
 from callpath.circuit.snapshot import states_of
 from callpath.job.model import Job
 from callpath.parts.catalogue import custom_colours
+from callpath.proof.ends import opposed, side_of
 from callpath.proof.finding import Finding
 from callpath.proof.states import Examined
 
-__all__ = [
-    "Side",
-    "crowded_terminals",
-    "ends_that_disagree",
-    "off_colours",
-    "relies_on_chassis",
-    "relies_on_fan_lead",
-    "side_of",
-    "spares",
-]
+__all__ = ["crowded_terminals", "off_colours", "relies_on_chassis", "relies_on_fan_lead", "spares"]
 
 _RETURN_AMPS = 0.01
 _LOADS = ("coil", "load", "input")
-
-
-Side = dict[str, tuple[str, ...]]
-"""The terminals that one end of a conductor comes to, each with the splices and conductors on the way from that end."""
-
-
-def side_of(examined: Examined, conductor: str, end: int) -> Side:
-    """Return where an end of a conductor comes to: its own terminal, or those beyond its splice."""
-    joins = examined.needs.joins
-    job = joins.job
-    at = job.landings[conductor][end]
-    if at is None:
-        return {}
-    found: Side = {}
-    ways: dict[str, tuple[str, ...]] = {at: (at,)}
-    todo = [at]
-    while todo:
-        here = todo.pop()
-        if here not in job.splices:
-            if here.partition(".")[0] in job.equipment:
-                found[here] = ways[here]
-            continue
-        for other, name in joins.leads(here):
-            if name and name != conductor and other not in ways:
-                ways[other] = (*ways[here], name, other)
-                todo.append(other)
-    return found
-
-
-def _opposed(examined: Examined, conductor: str) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Yield what a thermostat's conductor joins though it means something else: the thermostat's terminal, the other, the way."""
-    job = examined.circuit.job
-    for end in (0, 1):
-        name = job.landings[conductor][end]
-        if name is None or name in job.splices:
-            continue
-        stat, letters = job.terminal(name)
-        if not stat.part.calls:
-            continue
-        means = examined.needs.meanings(stat, letters)
-        for other, way in sorted(side_of(examined, conductor, 1 - end).items()):
-            equipment, other_letters = job.terminal(other)
-            if equipment.part.role == "indoor" and not means & set(equipment.part.terminals[other_letters].means):
-                yield name, other, (name, conductor, *way)
-
-
-def ends_that_disagree(examined: Examined) -> Iterator[Finding]:
-    """A conductor from a thermostat terminal to an indoor terminal that means something else."""
-    job = examined.circuit.job
-    opposed = {conductor: list(_opposed(examined, conductor)) for conductor in job.landings}
-    for conductor in job.landings:
-        for name, other, way in opposed[conductor]:
-            if traps(job, name, other):
-                continue
-            here, there = (", ".join(sorted(_means(job, terminal))) for terminal in (name, other))
-            yield Finding(
-                "ends-disagree",
-                "fault",
-                examined.calls,
-                (conductor, name, other),
-                way,
-                f"{conductor} joins {name} ({here}) to {other} ({there})",
-                _put_right(job, opposed, conductor, name, other),
-            )
-
-
-def _put_right(
-    job: Job, opposed: dict[str, list[tuple[str, str, tuple[str, ...]]]], conductor: str, name: str, other: str
-) -> str:
-    """Say how to put a conductor right: by exchanging it with one that is wrong the other way round, where there is one."""
-    for second, wrongs in opposed.items():
-        for its_name, its_other, _ in wrongs:
-            crossed = set(_means(job, name)) & set(_means(job, its_other)) and set(_means(job, its_name)) & set(
-                _means(job, other)
-            )
-            if second != conductor and crossed:
-                at = other.partition(".")[0]
-                return f"exchange {conductor} and {second} at {at}: each sits where the other belongs"
-    return (
-        f"move one end of {conductor} so that both ends mean the same, after taking off what sits wrong there; its colour does "
-        "not matter, its ends do"
-    )
 
 
 def _means(job: Job, terminal: str) -> tuple[str, ...]:
@@ -145,7 +54,7 @@ def off_colours(examined: Examined) -> Iterator[Finding]:
     colours = custom_colours()
     for conductor, landing in job.landings.items():
         colour = conductor.partition(".")[2]
-        if next(_opposed(examined, conductor), None):
+        if next(opposed(examined, conductor), None):
             # A conductor on the wrong terminal is not right but for its colour.
             continue
         for end in (0, 1):

@@ -11,8 +11,8 @@ from callpath.circuit.settle import States, settle
 from callpath.circuit.solve import Changes
 from callpath.job.model import Job
 from callpath.parts.catalogue import letters
+from callpath.proof.ends import side_of
 from callpath.proof.finding import Finding
-from callpath.proof.landed import side_of
 from callpath.proof.states import Examined
 
 __all__ = ["letter_traps"]

@@ -109,7 +109,7 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
     feeder = state.circuit.source_names[source]
     path = route.path or through(state, index)
     ends = f"the path ends at {route.beyond}" if route.beyond else "its other side belongs to another source"
-    astray = brought(state, feeder, path, name)
+    astray = brought(state, feeder, name)
     if astray:
         # A return to the foreign source would tie the two; what brings it here has to go.
         ends = f"the other side belongs to {astray.own}, and one more joint would tie the two"

@@ -13,11 +13,11 @@ from callpath.job.model import Job
 from callpath.proof.anticipator import anticipators_off
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
 from callpath.proof.dead import dead_calls
+from callpath.proof.ends import ends_that_disagree
 from callpath.proof.finding import Finding, merged, one_by_cause, ranked
 from callpath.proof.half import half_landed
 from callpath.proof.landed import (
     crowded_terminals,
-    ends_that_disagree,
     off_colours,
     relies_on_chassis,
     relies_on_fan_lead,

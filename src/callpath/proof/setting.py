@@ -8,7 +8,7 @@ from callpath.calls.closing import call_rules, thermostats
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import When, fitted
 
-__all__ = ["changed_over", "kept_from"]
+__all__ = ["changed_over", "kept_from", "other_way_round"]
 
 _CHANGEOVER = "changeover"
 
@@ -52,6 +52,35 @@ def kept_from(job: Job, function: str, calls: Collection[str]) -> tuple[str, str
         return None
     now = " and ".join(f"{setting} is {was}" for setting, was, _ in lacking)
     return now, " or ".join(f"set {setting} to {wanted}" for setting, _, wanted in lacking)
+
+
+def other_way_round(job: Job, function: str, driver: str, ends: Collection[str]) -> str:
+    """Say which settings turn round what a load's voltage asks for, at its equipment or the thermostat; empty where none do.
+
+    Parameters
+    ----------
+    driver : str
+        The load that has to be without voltage for the function.
+    ends : collection of str
+        The thermostats' terminals that its voltage comes through.
+    """
+    id_, _, name = function.partition(".")
+    device, load = job.equipment[id_], driver.partition(".")[2]
+    triggers = [t.when for t in device.part.functions[name].triggers if load in t.runs_when.makers()]
+    found = dict.fromkeys(_chosen_otherwise(device, triggers))
+    for stat in thermostats(job):
+        own = {end.partition(".")[2] for end in ends if end.partition(".")[0] == stat.id}
+        whens = [e.when for e in stat.part.elements.values() if e.kind == "contact" and set(e.between) <= own]
+        found |= dict.fromkeys(_chosen_otherwise(stat, whens))
+    return " or ".join(f"set {setting} to {value}" for setting, value in found)
+
+
+def _chosen_otherwise(device: Equipment, whens: Collection[When | None]) -> Iterator[tuple[str, str]]:
+    """Yield the settings by which something would be fitted that is not, each with the choice that does it."""
+    for when in whens:
+        for setting, wanted in (when or {}).items():
+            if not fitted(when, device.settings) and isinstance(wanted, str):
+                yield f"{device.id}.{setting}", wanted
 
 
 def _lacking(device: Equipment, whens: Collection[When | None]) -> Iterator[tuple[str, str, str]]:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
+
+import numpy as np
 
 from callpath.calls.letters import foreign
+from callpath.circuit.copper import COPPER, Copper
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Job
@@ -12,14 +16,17 @@ from callpath.parts.model import Element
 from callpath.proof.astray import brought
 from callpath.proof.crossed import crossed_at
 from callpath.proof.lost import lost
-from callpath.proof.route import Route
+from callpath.proof.route import Route, hot_side
 from callpath.proof.safety import guarded_by
 from callpath.proof.states import Examined
 
-__all__ = ["IDLE_VOLTS", "is_a_thing", "remedy_for", "return_for", "stops_at", "without_return"]
+__all__ = ["IDLE_VOLTS", "fed_at", "is_a_thing", "remedy_for", "return_for", "stops_at", "without_return"]
 
 IDLE_VOLTS = 3.0
 """A load that sees less carries no current worth the name."""
+
+_LOW_VOLTS = 10.0
+_NOT_A_CALL = {"power", "common", "metal", "pass"}
 
 
 def is_a_thing(examined: Examined, stop: str) -> bool:
@@ -33,13 +40,13 @@ def stops_at(examined: Examined, state: Snapshot, route: Route, last: str) -> st
     stop = route.stop
     if stop in examined.circuit.source_names:
         return f"no voltage leaves {stop}"
-    why = f"24 V stops at {last or 'its source'}"
+    why = f"{_what(state, route.source)} stops at {last or 'its source'}"
     if stop in examined.circuit.job.equipment:
         return f"{why}: {stop} has no supply of its own, so it closes nothing"
     if not is_a_thing(examined, stop):
         return f"{why} and never reaches {stop}" if stop and stop != last else why
-    if state.siemens[examined.circuit.network.index[stop]] != 0:
-        return f"{why}: most of it is lost in {stop}"
+    if _fades(state, stop):
+        return f"{why}: most of it is lost in {' and '.join(_lost_in(state, stop))}"
     return f"{why}, open at {stop}{_which_holds(examined, state, stop)}"
 
 
@@ -48,7 +55,10 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
     volts = abs(state.volts[examined.circuit.network.index[driver]])
     beyond = route.beyond
     if not beyond:
-        why = f"24 V goes into {driver} and not out again, for its other side belongs to another source than {route.source}"
+        why = (
+            f"{_what(state, route.source)} goes into {driver} and not out again, for its other side belongs to another source "
+            f"than {route.source}"
+        )
         return why, f"feed {driver} from its own source alone, through a dry contact"
     if volts > IDLE_VOLTS:
         worst = _most_lost(state, route)
@@ -60,7 +70,7 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
             )
         why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
-    why = f"24 V goes through {driver} and stops at {beyond}: no way back to {route.source}"
+    why = f"{_what(state, route.source)} goes through {driver} and stops at {beyond}: no way back to {route.source}"
     hot = [one for one in crossed_at(examined, driver.partition(".")[0]) if one.terminal in route.path]
     if hot:
         lead = ", ".join(hot[0].leads) or "the jumper"
@@ -69,11 +79,20 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
     if route.stop:
         opener = _which_holds(examined, state, route.stop)
         return f"{why}, open at {route.stop}{opener}", remedy_for(examined, state, route, beyond, (driver,))
-    astray = brought(state, route.source, route.path, driver)
+    astray = brought(state, route.source, driver)
     if astray:
         # To give it that source's return would tie the two sources.
         return f"{why}, for the other side belongs to {astray.own}", astray.remedy
     return why, f"give {driver} a return: {return_for(examined, beyond, route.source)}"
+
+
+def fed_at(state: Snapshot, path: Sequence[str], source: str, driver: str) -> str:
+    """Return the terminal where a way comes to a load's equipment: its last hot one, for a way that goes home ends elsewhere."""
+    network = state.circuit.network
+    s = state.circuit.source_names.index(source)
+    own = driver.partition(".")[0]
+    hot = [step for step in path if step.partition(".")[0] == own and hot_side(state, s, network.node_of[step])]
+    return hot[-1] if hot else driver
 
 
 def _most_lost(state: Snapshot, route: Route) -> str:
@@ -82,6 +101,36 @@ def _most_lost(state: Snapshot, route: Route) -> str:
     drops = {name: abs(state.volts[index[name]]) for name in route.path if name in state.circuit.job.landings}
     worst = max(drops, key=drops.__getitem__, default="")
     return worst if worst and drops[worst] > IDLE_VOLTS and drops[worst] > 0.5 * sum(drops.values()) else ""
+
+
+def _fades(state: Snapshot, stop: str) -> bool:
+    """Tell whether a voltage is lost at something that is closed, little by little."""
+    network = state.circuit.network
+    index = network.index.get(stop)
+    return index is not None and network.branches[index].kind in COPPER and state.siemens[index] != 0
+
+
+def _lost_in(state: Snapshot, stop: str) -> list[str]:
+    """Return what takes most of a voltage that fades away at something closed: of all that its current runs through."""
+    network = state.circuit.network
+    amps = np.abs(state.amps)
+    carries = amps > 0.5 * amps[network.index[stop]]
+    drops = {
+        branch.name: abs(state.volts[i])
+        for i, branch in enumerate(network.branches)
+        if carries[i]
+        and (branch.name in state.circuit.job.landings or branch.name in state.circuit.elements)
+        and branch.kind in COPPER
+    }
+    most = max(drops.values())
+    return sorted((name for name in drops if drops[name] > 0.5 * most), key=lambda name: (-round(drops[name], 6), name))
+
+
+def _what(state: Snapshot, source: str) -> str:
+    """Return in words what a source gives: 24 V, or what else a generator of its own makes."""
+    sources = dict(zip(state.circuit.source_names, state.circuit.network.sources, strict=True))
+    volts = abs(sources[source].emf_volts) if source in sources else 24.0
+    return "24 V" if volts > _LOW_VOLTS else "the voltage"
 
 
 def _held_open_by(examined: Examined, state: Snapshot, stop: str) -> str:
@@ -125,6 +174,8 @@ def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, dri
     if stop in job.landings:
         ring = f"check conductor {stop}: ring it out end to end, remake its joints, and use a spare if it is broken"
         return (drivers and _thin(state, stop, drivers[0])) or ring
+    if _fades(state, stop) and (takes := _lost_in(state, stop)) != [stop]:
+        return f"less drop on {' and '.join(takes)}: heavier or shorter wire, and joints made anew"
     if stop in job.equipment:
         return f"bring {stop} its supply back; see the finding that names it"
     if stop in examined.circuit.elements:
@@ -135,12 +186,8 @@ def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, dri
             return _open_switch(examined, stop, element)
         if (opener := _held_open_by(examined, state, stop)) and not any(stop in fault.where for fault in job.faults):
             return _let_go(state, stop, opener, drivers[0] if drivers else "the load")
-        movers = sorted(element.closed_when.elements()) if element.closed_when else []
-        idle = [
-            name
-            for name in (f"{equipment.id}.{mover}" for mover in movers)
-            if not any(state.bit(name) for state in examined.plain.values())
-        ]
+        movers = sorted(element.closed_when.makers()) if element.closed_when else []
+        idle = [name for name in (f"{equipment.id}.{mover}" for mover in movers) if not state.bit(name)]
         if idle:
             return f"{stop} ({element.title}) closes with {', '.join(idle)}, which is not energised: see why"
         if element.kind == "contact" and equipment.part.calls:
@@ -161,12 +208,15 @@ def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, dri
             return f"{last} and {stop} do not go together: fit a thermostat of the equipment's own kind"
         if stop in _terminals(job) and "dry" in _means(job, stop):
             return f"join {last} to {stop} by a dry contact that the call closes, and by nothing else"
+        if stop in _terminals(job) and "power" not in _means(job, stop):
+            return f"bring the call to {stop}, from the thermostat's output that asks for it; {last} itself is hot on every call"
         return f"join {last} to {stop}: the jumper or conductor between them is missing"
     load = drivers[0] if drivers else "the load"
     dry = _dry_pair(job, load)
     if dry:
         return f"close {dry[0]} to {dry[1]} by a dry contact that the call closes, such as a relay's, and bring no voltage there"
-    return f"lead what arrives at {last} on to the terminal that feeds {load}: move the end that sits wrong, or land a conductor"
+    feeds = " or ".join(_call_terminals(state, load)) or f"the terminal that feeds {load}"
+    return f"lead what arrives at {last} on to {feeds}: move the end that sits wrong, or land a conductor"
 
 
 def _open_switch(examined: Examined, stop: str, element: Element) -> str:
@@ -214,6 +264,26 @@ def _dry_pair(job: Job, load: str) -> tuple[str, ...]:
         [f"{device.id}.{letters}" for letters, t in device.part.terminals.items() if "dry" in t.means] if device else []
     )
     return (dry[0], dry[1]) if len(dry) == 2 else ()
+
+
+def _call_terminals(state: Snapshot, load: str) -> list[str]:
+    """Return the terminals that lead to a load inside its own equipment and mean what it is there for; empty where none says."""
+    network = state.circuit.network
+    own = load.partition(".")[0]
+    device = state.circuit.job.equipment.get(own)
+    if device is None or load not in network.index:
+        return []
+    within = ("contact", "link", "fuse")
+    piece = Copper(
+        network, lambda _, branch: 1.0 if branch.kind in within and branch.name.startswith(f"{own}.") else None
+    ).piece_of
+    branch = network.branches[network.index[load]]
+    ends = {piece[branch.a], piece[branch.b]}
+    return [
+        f"{own}.{letters}"
+        for letters, terminal in device.part.terminals.items()
+        if piece[network.node_of[f"{own}.{letters}"]] in ends and not set(terminal.means) & _NOT_A_CALL
+    ]
 
 
 def _means(job: Job, terminal: str) -> tuple[str, ...]:

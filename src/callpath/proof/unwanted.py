@@ -17,6 +17,7 @@ from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, wanting
 from callpath.proof.setting import changed_over
 from callpath.proof.states import Examined
+from callpath.proof.unasked import without_the_lead
 
 __all__ = ["chatters", "unwanted_runs"]
 
@@ -56,7 +57,7 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
         cause = _cause(examined, state, driver)
         if together and cause in told and not told[cause].together:
             continue
-        found = told.setdefault(cause, _Unwanted(through(state, driver), {}, {}, {}, together))
+        found = told.setdefault(cause, _Unwanted(state, driver, through(state, driver), {}, {}, {}, together))
         found.functions[function] = found.elements[state.circuit.network.branches[driver].name] = None
         found.calls.update(dict.fromkeys(examined.calls_of(states)))
     for found in told.values():
@@ -67,6 +68,8 @@ def unwanted_runs(examined: Examined) -> Iterator[Finding]:
 class _Unwanted:
     """What runs from one cause: functions, what drives them, and the calls it shows in."""
 
+    state: Snapshot
+    driver: int
     path: tuple[str, ...]
     functions: dict[str, None]
     elements: dict[str, None]
@@ -110,10 +113,6 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
     on = ", ".join(f"'{call}'" for call in calls)
     fed = f"{' and '.join(found.elements)} {'is' if len(found.elements) == 1 else 'are'}"
     why = f"{fed} fed from {found.path[0] if found.path else 'elsewhere'}"
-    remedy = (
-        f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the wrong "
-        "terminal, a contact that does not open, or current coming back through another load"
-    )
     welded = _welded(examined, found.path)
     stuck = {where for fault in examined.circuit.job.faults if fault.kind == "stuck" for where in fault.where}
     held = [name for name in found.elements if name in stuck]
@@ -132,6 +131,8 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
             "let the two take turns: one call must not lead to both. Take off the joint between the furnace's and the heat "
             "pump's leads, or use a dual-fuel thermostat or interlock, whose call for the furnace takes the heat pump's away"
         )
+    else:
+        remedy = "" if found.together else without_the_lead(examined, found.state, found.driver, found.functions, calls)
     return Finding(
         "unwanted-run",
         "fault",
@@ -139,7 +140,9 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
         tuple(dict.fromkeys((*found.functions, *found.elements))),
         found.path,
         f"{' and '.join(found.functions)} run{plural} on {on}{found.together} and must not: {why}",
-        remedy,
+        remedy
+        or f"follow the path and take off the joint that should not lead to {next(iter(found.elements))}: a conductor on the "
+        "wrong terminal, a contact that does not open, or current coming back through another load",
     )
 
 
