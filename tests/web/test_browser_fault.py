@@ -23,7 +23,8 @@ COTTAGE = load_job(EXAMPLES / "garden-cottage.job.yaml")
 def ready_for_gloves(page: Page) -> None:
     """Nothing that is pressed is smaller than 48 px, and no two of them touch."""
     shown = (
-        "button, select, summary, a.button, label:has(input[type=radio]), input:not([type=radio]):not([type=hidden])"
+        "button, select, summary, a.button, label:has(input[type=radio], input[type=checkbox]), "
+        "input:not([type=radio], [type=checkbox], [type=hidden])"
     )
     boxes = (
         page.locator(".glove")
@@ -124,6 +125,27 @@ def test_own_readings_by_taps_in_the_drawing(page: Page) -> None:
     page.locator('[data-line="wall.green"]').dispatch_event("click")
     expect(page.get_by_label("Conductor, for amps")).to_have_value("wall.green")
     expect(page.locator('[data-line="wall.green"]')).to_have_class(re.compile("picked"))
+
+
+def test_the_enter_key_of_a_number_pad_answers(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/fault")
+    page.get_by_label("What", exact=True).select_option("volts")
+    page.get_by_label("Red lead on").select_option("cond.Y")
+    page.get_by_label("Black lead on").select_option("cond.C")
+    page.get_by_label("It read", exact=True).fill("12")
+    page.get_by_label("It read", exact=True).press("Enter")
+    expect(page.locator("#seen-h + ol")).to_contain_text("volts from cond.Y to cond.C: 12 V")
+    # The next test, which is the answer to that, is what is looked at.
+    expect(page.locator(".next .test")).to_be_in_viewport()
+
+
+def test_a_hint_comes_where_it_is_seen(page: Page) -> None:
+    job = bring(page, "garden-cottage")
+    page.goto(f"{job}/practice")
+    page.get_by_role("button", name="Hide it").click()
+    page.get_by_role("link", name="A hint").click()
+    expect(page.locator("#hint b")).to_be_in_viewport()
 
 
 def on_a_conductor(case: Case, seed: int) -> bool:

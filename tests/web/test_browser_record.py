@@ -32,3 +32,25 @@ def test_a_number_pad_is_enough(page: Page) -> None:
     sound(page)
     page.get_by_role("button", name="It does not run").click()
     expect(page.get_by_role("row", name=re.compile("cond.compressor runs"))).to_contain_text("no")
+
+
+def test_how_a_reading_compares_is_seen_where_it_was_typed(page: Page) -> None:
+    job = bring(page, "schoolhouse-zone-valves")
+    page.goto(f"{job}/record")
+    page.get_by_label("On the call").select_option("heat")
+    page.locator(".for-callers").get_by_text("east", exact=True).click()
+    page.get_by_label("Red lead on").select_option("valve-w.M1")
+    page.get_by_label("Black lead on").select_option("valve-w.M2")
+    for typed, told in (
+        ("0", "✓ in band: heat by east: valve-w.M1 to valve-w.M2, 0 V"),
+        ("25", "✗ outside: heat by east"),
+    ):
+        page.get_by_label("Red lead on").select_option("valve-w.M1")
+        page.get_by_label("It read", exact=True).fill(typed)
+        page.get_by_role("button", name="Write it down").click()
+        expect(page.locator(".answered")).to_contain_text(told)
+        expect(page.locator(".answered")).to_be_in_viewport()
+    sound(page)
+    # With no call nobody makes it.
+    page.get_by_label("On the call").select_option("off")
+    expect(page.locator(".for-callers")).to_be_hidden()

@@ -102,7 +102,7 @@ def test_a_form_that_did_not_go_is_shown_again_with_what_was_typed(
     assert answer.text.count('id="alert"') == 1
     # The same page, and all of it as it was but for the alert and what was typed.
     headings = [re.findall("<h[23].*?>(.*?)</h", text) for text in (before, answer.text)]
-    assert headings[0] == [heading for heading in headings[1] if heading != "This did not go"]
+    assert headings[0] == [heading for heading in headings[1] if heading != "That was not done"]
     for key, value in typed.items():
         if key not in ("kind", "name", "part") or (key == "name" and do.startswith("add")):
             assert f'value="{value}"' in answer.text or f"selected>{value}<" in answer.text, key

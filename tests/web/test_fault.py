@@ -81,6 +81,10 @@ def test_the_page_proposes_what_the_engine_does(site: Visitor) -> None:
         ({"do": "tell", "kind": "running", "call": "cool"}, "of one at least"),
         ({"do": "tell", "kind": "running", "call": "dance", "runs:board.blower": "no"}, "dance"),
         ({"do": "tell", "kind": "weight"}, "say what to test"),
+        (
+            {"do": "may", "kind": "volts", "call": "cool", "red": "cond.Y", "black": "cond.C"},
+            "which two terminals to join",
+        ),
         ({"do": "tell", "kind": "amps", "call": "cool", "conductor": "wall.mauve", "amount": "1"}, "wall.mauve"),
     ],
 )

@@ -10,6 +10,7 @@ from callpath.job.model import Fault, Job
 __all__ = [
     "answer_words",
     "doing",
+    "doing_words",
     "fault_words",
     "faults_words",
     "lead_words",
@@ -92,10 +93,13 @@ def words_of_test(test: Check, job: Job) -> str:
     jumped = f", {test.jumped[0]} jumped to {test.jumped[1]}" if test.jumped else ""
     match test.kind:
         case "running":
-            run = [name for name in test.functions if name not in test.coils]
-            pulled = [name for name in test.functions if name in test.coils]
-            asked = [f"{', '.join(run)} run{'s' if len(run) == 1 else ''}"] if run else []
-            asked += [f"{', '.join(pulled)} {'is' if len(pulled) == 1 else 'are'} pulled in"] if pulled else []
+            alike: dict[str, list[str]] = {}
+            for name in test.functions:
+                alike.setdefault(doing(test, name, on=True), []).append(name)
+            asked = [
+                f"{', '.join(names)} {words if len(names) == 1 else _OF_SEVERAL[words]}"
+                for words, names in alike.items()
+            ]
             return f"{on}{jumped}: look whether {' and '.join(asked)}"
         case "amps":
             return f"{on}{jumped}: clamp around {test.conductor}"
@@ -106,11 +110,26 @@ def words_of_test(test: Check, job: Job) -> str:
             return f"{on}{jumped}{lifted}: {test.kind} from {one} to {two}{meter}"
 
 
+# Of these nobody would say that they run.
+_SEEN_AS = {"open": ("stands open", "is shut"), "reversing-valve": ("is energised", "is not energised")}
+_OF_SEVERAL = {
+    "runs": "run",
+    "is pulled in": "are pulled in",
+    "stands open": "stand open",
+    "is energised": "are energised",
+}
+
+
+def doing_words(name: str, *, coil: bool = False) -> tuple[str, str]:
+    """Return in words that something runs, a coil is pulled in, a valve stands open; and that it does not."""
+    if coil:
+        return "is pulled in", "is not pulled in"
+    return _SEEN_AS.get(name.rpartition(".")[2], ("runs", "does not run"))
+
+
 def doing(test: Check, name: str, *, on: bool) -> str:
     """Return in words that something which was looked at runs, or a coil is pulled in; or not."""
-    if name in test.coils:
-        return "is pulled in" if on else "is not pulled in"
-    return "runs" if on else "does not run"
+    return doing_words(name, coil=name in test.coils)[0 if on else 1]
 
 
 def answer_words(test: Check, answer: Answer) -> str:

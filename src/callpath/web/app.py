@@ -138,7 +138,7 @@ def _error(request: Request, status: int, problems: list[str], heading: str = ""
         who = visit(request)
     except CallpathError:
         who = None
-    heading = heading or _HEADINGS.get(status, "This did not go")
+    heading = heading or _HEADINGS.get(status, "That was not done")
     return page(request, "error.html", status=status, visit=who, heading=heading, problems=problems)
 
 

@@ -172,6 +172,7 @@ def ask(
         call, calls = call_asked(found, call)
         who_calls = still_calling(circuit.job, call, by or ())
         on = f"on '{call}'" + (f" by {', '.join(who_calls)}" if who_calls else "")
+        with_fault = f", with {plant} {where} planted" if plant else ""
         try:
             state = snapshot(circuit, asked_for(circuit, call, who_calls))
             result = call_result(Needs(circuit), call, state, who_calls or None)
@@ -181,12 +182,14 @@ def ask(
             if red and black and meter == "ohms":
                 reading = ohms_between(circuit, red, black, call=call, lifted=[lift] if lift else [], by=who_calls)
                 gone = f", {lead_words(lift, found.job)} lifted" if lift else ""
-                answers.append(_answer(f"{between}, every source off{gone}", reading, "Ω"))
+                answers.append(_answer(f"{between}, every source off{gone}{with_fault}", reading, "Ω"))
             elif red and black:
                 reading = volts_between(circuit, call, red, black, low_z=meter == "low-z", by=who_calls)
-                answers.append(_answer(f"{between} {on}", reading, "V"))
+                answers.append(_answer(f"{between} {on}{with_fault}", reading, "V"))
             if clamp:
-                answers.append(_answer(f"around {clamp} {on}", amps_in(circuit, call, clamp, by=who_calls), "A"))
+                answers.append(
+                    _answer(f"around {clamp} {on}{with_fault}", amps_in(circuit, call, clamp, by=who_calls), "A")
+                )
         except CallpathError as error:
             problems = [*problems, str(error)]
     if refused:
@@ -200,7 +203,6 @@ def ask(
         calls=calls,
         by=who_calls,
         callers=callers(found.job, call, who_calls),
-        on=on,
         result=result,
         refused=refused,
         loops=[(name, path) for name, path in loops if path],

@@ -151,6 +151,8 @@ def _allowed(case: Case, hunt: Hunt | None, form: FormDep, found: Proved) -> Nex
     """Return a jumper that somebody thought of as the next test, where it can do no harm."""
     with found.asking:
         test = made_up(case, form, unanswered=True).test
+        if not test.jumped:
+            raise CallpathError("say which two terminals to join")
         seen = seen_of(hunt, case) if hunt else []
         if danger := case.danger_of(seen, test):
             raise CallpathError(f"{danger}.")

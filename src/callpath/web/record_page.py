@@ -53,15 +53,12 @@ def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str]
             here = [row for row in rows if row.phase == phase.name]
             told.append((phase, [measured.compared(row, found.circuit, phase.version.number) for row in here]))
             choices.add(found)
-    if not given:
+    own = [each for _, here in told for each in here if each.row.person_id == who.person_id]
+    last = max(own, key=lambda each: each.row.id, default=None)
+    if not given and last:
         # Readings come one after another: the next is most often as one's last, with the black lead where it was.
-        own = [row for row in rows if row.person_id == who.person_id]
-        last = max(own, key=lambda row: row.id, default=None)
-        given = (
-            {"phase": last.phase, "call": last.call, "kind": last.kind, "black": last.other, "by": last.callers}
-            if last
-            else {"call": call_asked(found, "")[0]}
-        )
+        row = last.row
+        given = {"phase": row.phase, "call": row.call, "kind": row.kind, "black": row.other, "by": row.callers}
     return page(
         request,
         "record.html",
@@ -73,7 +70,8 @@ def record_page(request: Request, who: Visit, job_id: str, given: dict[str, str]
         kinds=KINDS,
         phases=PHASES,
         papers=PAPERS,
-        given=given,
+        given=given or {"call": call_asked(found, "")[0]},
+        last=last,
         problems=problems,
         **facts,
     )

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from callpath.errors import CallpathError, InputError
+from callpath.faults.words import doing_words
 from callpath.papers.imprint import CAUTIONS
 
 __all__ = ["back", "page", "problems_of"]
@@ -42,6 +43,7 @@ def _environment() -> Environment:
         "colour": _colour,
         "severity_mark": _MARK.__getitem__,
         "slug": _slug,
+        "doing": lambda name, coil: [word.removeprefix("is ") for word in doing_words(name, coil=coil)],
         "capitalize_first": lambda text: text[:1].upper() + text[1:],
     }
     made.globals |= {"static": _static, "caution": " ".join(CAUTIONS)}
