@@ -7,6 +7,7 @@ import re
 import pytest
 
 from callpath.job.read import read_job
+from callpath.units import length_ft
 from tests.web.site import Visitor, said
 
 
@@ -109,3 +110,23 @@ def test_a_form_that_did_not_go_is_shown_again_with_what_was_typed(
     # What it is about has gone meanwhile: then the job's own page tells it.
     assert site.edit(job, do, on="equipment/gone", **typed).status_code == 422
     assert site.edit(job, do, on="castle", **typed).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "length"),
+    [
+        ("45", "ft", "45 ft"),
+        ("14", "m", "14 m"),
+        ("14,5", "m", "14.5 m"),
+        ("45 ft", "m", "45 ft"),
+        ("12 m", "ft", "12 m"),
+    ],
+)
+def test_a_length_is_a_number_and_a_tick(site: Visitor, typed: str, unit: str, length: str) -> None:
+    """What stands beside the number itself counts before what is ticked."""
+    job = site.bring("garden-cottage")
+    site.edit(job, "set-cable", name="wall", length=typed, length_in=unit)
+    new = {"thermostat": "thermostat/single-supply", "indoor": "indoor/furnace-board", "wall": "18/5"}
+    made = site.post("/new", {**new, "wall_length": typed, "wall_length_in": unit}).url.path
+    for file in (site.file(job), site.file(made)):
+        assert read_job(file).cables["wall"].length_ft == pytest.approx(length_ft(length))

@@ -198,7 +198,7 @@ def _add_equipment(text: str, form: Form) -> tuple[str, str]:
 def _add_cable(text: str, form: Form) -> tuple[str, str]:
     between = (form.word("from"), form.word("to"))
     new, name = edit.add_cable(
-        text, between, form.word("own") or form.word("conductors"), form.word("length"), form.word("name")
+        text, between, form.word("own") or form.word("conductors"), form.length("length"), form.word("name")
     )
     return new, f"added {name}"
 

@@ -111,7 +111,7 @@ def _copy_cable(text: str, form: Form) -> tuple[str, str]:
 def _set_cable(text: str, form: Form) -> tuple[str, str]:
     name = form.word("name")
     conductors = form.word("own") or form.word("conductors")
-    return edit.set_cable(text, name, length=form.word("length"), conductors=conductors), f"changed the cable {name}"
+    return edit.set_cable(text, name, length=form.length("length"), conductors=conductors), f"changed the cable {name}"
 
 
 EDITS |= {"rename": _rename, "move": _move, "copy-cable": _copy_cable, "set-cable": _set_cable}

@@ -152,8 +152,8 @@ def _drafted(form: Form) -> tuple[str, bool]:
         outdoor=form.word("outdoor"),
         wall=wall,
         outside=form.word("outside") if form.word("outdoor") else "",
-        wall_length=form.word("wall_length"),
-        outside_length=form.word("outside_length") if form.word("outdoor") else "",
+        wall_length=form.length("wall_length"),
+        outside_length=form.length("outside_length") if form.word("outdoor") else "",
         title=form.word("title"),
     )
     text = job_text(draft_job(draft, file="the new job"))

@@ -7,6 +7,7 @@ printed when it started.
 from __future__ import annotations
 
 import hmac
+import re
 import secrets
 from collections.abc import AsyncIterator, Collection, Iterator, Mapping
 from contextlib import asynccontextmanager
@@ -232,6 +233,12 @@ class Form:
         if not word.isdecimal() or len(word) > 9:
             raise CallpathError(f"the form's {name} is no number; load the page again")
         return int(word)
+
+    def length(self, name: str) -> str:
+        """Return a length with its unit: with the one that is ticked beside it, where a number stands there alone."""
+        word = self.word(name)
+        alone = word.replace(",", ".") if re.fullmatch(r"\d+(?:[.,]\d*)?", word, re.ASCII) else ""
+        return f"{alone.rstrip('.')} {self.word(f'{name}_in', 'ft')}" if alone else word
 
     def file(self, name: str) -> UploadFile | None:
         """Return a file that was sent, None where none was chosen."""
