@@ -166,10 +166,15 @@ def test_all_who_can_are_nobody_in_particular(site: Visitor) -> None:
 def test_who_called_is_kept_where_a_later_version_has_them_not(site: Visitor) -> None:
     job = site.bring("schoolhouse-zone-valves")
     site.post(f"{job}/record", {**ZONE, "by": "east", "amount": "0"})
+    motor = {"call": "heat", "kind": "ohms", "red": "valve-e.M1", "black": "valve-e.M2", "lifted": "to-east.white"}
+    site.post(f"{job}/record", {"phase": "as-left", **motor, "by": "east", "read": "OL"})
     site.edit(job, "text", text=site.file(job).replace("east:", "dawn:").replace("east.", "dawn."))
     assert "whose points this one has not" in said(site.get(f"{job}/record"))
     words = _words(site.get(f"{job}/papers?kind=pdf&phase=as-left").content)
     assert "not compared: 0 V at valve-w.M1 to valve-w.M2, east calling" in words
+    assert "not compared: OL at valve-e.M1 to valve-e.M2, to-east.white lifted, east calling" in words.replace(
+        "\n", " "
+    )
 
 
 def test_a_job_with_one_thermostat_asks_nobody_who_calls(site: Visitor) -> None:
@@ -227,6 +232,18 @@ def test_the_papers_of_a_phase_show_its_wiring_with_its_readings(site: Visitor) 
     assert ['data-ends="stat.G board.C"' in svg for svg in drawn] == [True, False]
     taken = site.get(f"{job}/papers?kind=html&phase=as-found")
     assert "-as-found.html" in taken.headers["content-disposition"]
+
+
+def test_the_papers_say_how_a_reading_was_taken(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    site.post(f"{job}/record", {**VOLTS, "kind": "low-z", "amount": "25.3"})
+    ohms = {**VOLTS, "call": "off", "kind": "ohms", "lifted": "outside.red"}
+    for amount in ("10.2", "OL"):
+        site.post(f"{job}/record", {**ohms, "amount": amount})
+    words = _words(site.get(f"{job}/papers?phase=as-left").content)
+    assert "cond.Y to cond.C, low impedance 25.7 V 22.8 to 27.8 V 25.3 V" in words
+    assert re.search(r"cond.Y to cond.C, outside.red lifted 10\.0 Ω [\d.]+ to [\d.]+ Ω 10\.2 Ω", words)
+    assert re.search(r"cond.Y to cond.C, outside.red lifted 10\.0 Ω [\d.]+ to [\d.]+ Ω OL ✗ outside", words)
 
 
 def test_who_says_which_version_is_as_found_is_kept(site: Visitor) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -19,7 +20,10 @@ __all__ = ["Expected", "Form", "Source", "forms"]
 
 @dataclass(frozen=True)
 class Expected:
-    """One reading to take: where, what is expected, within which band, and what was read; in volts unless ``unit`` differs."""
+    """One reading to take: where, what is expected, within which band, and what was read; in volts unless ``unit`` differs.
+
+    ``how`` says in words what was lifted, and with which meter it is read where that is not the usual one.
+    """
 
     points: tuple[str, ...]
     value: float
@@ -28,6 +32,7 @@ class Expected:
     unit: str = "V"
     taken: float | None = None
     ghost: bool = False
+    how: str = ""
 
     @property
     def outside(self) -> bool:
@@ -152,17 +157,24 @@ def _filled(circuit: Circuit, rows: list[Expected], taken: Sequence[Taken]) -> l
         place = next(asked, None)
         if place is None:
             reading = item.expected(circuit)
-            rows.append(Expected(item.points, reading.value, reading.low, reading.high, item.unit, item.value))
+            shown = Expected(item.points, reading.value, reading.low, reading.high, item.unit, item.value)
+            rows.append(replace(shown, ghost=reading.ghost, how=_how(item)))
         else:
             rows[place] = replace(rows[place], taken=item.value)
     return rows
+
+
+def _how(item: Taken) -> str:
+    lifted = f", {', '.join(name.replace('+', ' to ') for name in item.lifted)} lifted" if item.lifted else ""
+    return lifted + (", low impedance" if item.low_z else "")
 
 
 def _words(item: Taken) -> str:
     jumped = f" with {' joined to '.join(item.jumped)}" if item.jumped else ""
     jumped += f", {', '.join(item.by)} calling" if item.by else ""
     runs = ", ".join(f"{name} {'ran' if on else 'did not run'}" for name, on in item.running.items())
-    return f"{runs or f'{item.value:g} {item.unit} at ' + ' to '.join(item.points)}{jumped}"
+    value = "OL" if math.isinf(item.value) else f"{item.value:g} {item.unit}"
+    return f"{runs or f'{value} at ' + ' to '.join(item.points)}{_how(item)}{jumped}"
 
 
 def _fuse(circuit: Circuit, source: str) -> float:

@@ -236,7 +236,7 @@ def _forms(book: Book) -> Iterator[dict[str, Any]]:
             ],
             "rows": [
                 {
-                    "points": " to ".join(row.points),
+                    "points": " to ".join(row.points) + row.how,
                     "expected": _value(row.value, row.unit) + (" ghost" if row.ghost else ""),
                     "band": f"{_number(row.low, row.unit)} to {_value(row.high, row.unit)}",
                     "taken": "" if row.taken is None else _value(row.taken, row.unit),
