@@ -289,6 +289,25 @@ def test_power_and_common_exchanged_is_one_finding_that_says_so() -> None:
     assert proof.verdict == "findings"
 
 
+# Common practice, no source: two leads on each other's terminals are changed over, whatever shows of it.
+@pytest.mark.parametrize(
+    ("landings", "leads"),
+    [
+        ("{outside.yellow: [call, pump.O/B], outside.orange: [valve, pump.Y]}", "outside.orange and outside.yellow"),
+        ("{outside.yellow: [call, pump.W], outside.white: [heat, pump.Y]}", "outside.white and outside.yellow"),
+        ("{outside.yellow: [call, pump.C], outside.blue: [air.C, pump.Y]}", "outside.blue and outside.yellow"),
+        ("{wall.yellow: [stat.O/B, call], wall.orange: [stat.Y, valve]}", "wall.orange and wall.yellow"),
+    ],
+    ids=["Y and O", "Y and W", "Y and C", "at the thermostat"],
+)
+def test_two_leads_on_each_others_terminals_are_to_be_exchanged(landings: str, leads: str) -> None:
+    proof = proof_of(PUMP, landings=landings)
+    told = [f for f in proof.findings if f.code in ("dead-call", "unwanted-run", "no-return")]
+    assert told
+    for found in told:
+        assert f"exchange {leads}" in found.remedy, found
+
+
 def test_a_common_on_the_hot_side_is_told_by_what_brings_it_there() -> None:
     proof = proof_of(PUMP, landings="{outside.red: [air.R, pump.C], outside.blue: null}")
     found = next(f for f in proof.findings if f.code == "dead-call" and "cool" in f.calls)

@@ -88,7 +88,7 @@ def test_what_an_example_says_to_move_or_set_makes_it_better(example: Path) -> N
         ("garden-cottage-pair-on-r-and-c", "unwanted-run", "move outside.red at board from R to Y"),
         ("orchard-defrost-no-heat", "unwanted-run", "move outside.brown at pump from R to L"),
         ("orchard-defrost-no-heat", "dead-call", "on to air.W:"),
-        ("brewery-two-stages-crossed", "dead-call", "on to cond.Y1:"),
+        ("brewery-two-stages-crossed", "dead-call", "exchange outside.red and outside.yellow at cond"),
         ("cheese-shop-ghost-call", "dead-call", "on to cond.Y:"),
         ("cheese-shop-ghost-call", "unwanted-run", "what stat draws for itself through stat.Y"),
         ("shepherds-hut-transformer", "no-return", "take out the jumper from supply.R to fire.TP"),

@@ -1,16 +1,26 @@
-"""Supply landed the wrong way round: a source's hot side where equipment has its common, the return where it has its power."""
+"""Leads landed the wrong way round: two that sit on each other's terminals, or power where equipment has its common."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from callpath.job.model import Equipment
+from callpath.parts.catalogue import custom_colours
+from callpath.proof.ends import side_of
 from callpath.proof.states import Examined
 
-__all__ = ["Crossed", "crossed_at"]
+__all__ = ["Crossed", "crossed_at", "exchange_on"]
+
+_NEUTRAL = {"pass", "coil", "dry", "metal"}
 
 
 _OTHER: dict[tuple[str, ...], tuple[str, ...]] = {("power",): ("common",), ("common",): ("power",)}
+
+
+_Lead = tuple[str, str]
+"""A conductor and the terminal that it sits on."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +63,64 @@ def crossed_at(examined: Examined, id_: str) -> tuple[Crossed, ...]:
         if brought:
             found.append(Crossed(name, brought[0], tuple(sorted(joins.conductors_at(name)))))
     return tuple(found)
+
+
+def exchange_on(examined: Examined, path: Sequence[str], beside: Collection[str] = ()) -> str:
+    """Say which two leads to exchange that sit on each other's terminals, one of them on a path; empty where none do.
+
+    Leads crossed at one end may as well be crossed at the other; where colours tell at which they are, that one is named.
+
+    Parameters
+    ----------
+    path : sequence of str
+        The way of a current; the equipment nearest its end is looked at first.
+    beside : collection of str
+        Elements or terminals of equipment to look at as well.
+    """
+    job = examined.circuit.job
+    ids = dict.fromkeys(name.partition(".")[0] for name in (*beside, *reversed(path)))
+    found = [
+        (pair, id_)
+        for id_ in ids
+        if id_ in job.equipment
+        for pair in _exchanged(examined, id_)
+        if {*pair[0], *pair[1]} & set(path)
+    ]
+    if not found:
+        return ""
+    ((one, _), (two, _)), id_ = max(found, key=lambda candidate: _coloured(examined, candidate[0]))
+    return f"power off and exchange {one} and {two} at {id_}: each sits where the other belongs"
+
+
+def _coloured(examined: Examined, pair: tuple[_Lead, _Lead]) -> int:
+    """Return how many of two leads have the colour that custom gives the other's terminal, less those that have their own's."""
+    colours = custom_colours()
+    (one, at), (two, its) = pair
+    worn = [(one.partition(".")[2], at, its), (two.partition(".")[2], its, at)]
+    given = [[{colours.get(purpose) for purpose in _means(examined, end)} for end in ends] for _, *ends in worn]
+    return sum((colour in other) - (colour in own) for (colour, _, _), (own, other) in zip(worn, given, strict=True))
+
+
+def _exchanged(examined: Examined, id_: str) -> list[tuple[_Lead, _Lead]]:
+    """Return the pairs of conductors at equipment of which each brings what the other's terminal is for, and not its own."""
+    job, joins = examined.circuit.job, examined.needs.joins
+    here: list[tuple[_Lead, set[str], set[str]]] = []
+    for letters, terminal in job.equipment[id_].part.terminals.items():
+        name = f"{id_}.{letters}"
+        for conductor in joins.conductors_at(name):
+            beyond = side_of(examined, conductor, 1 - job.landings[conductor].index(name))
+            brings = {purpose for other in beyond for purpose in _means(examined, other)}
+            here.append(((conductor, name), brings - _NEUTRAL, set(terminal.means) - _NEUTRAL))
+    return [
+        (one, two)
+        for (one, brings, means), (two, its_brings, its_means) in combinations(sorted(here), 2)
+        if brings & its_means and its_brings & means and not brings & means and not its_brings & its_means
+    ]
+
+
+def _means(examined: Examined, terminal: str) -> tuple[str, ...]:
+    equipment, letters = examined.circuit.job.terminal(terminal)
+    return equipment.part.terminals[letters].means
 
 
 def _has_source(equipment: Equipment) -> bool:

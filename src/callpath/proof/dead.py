@@ -12,7 +12,7 @@ from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.model import fitted
 from callpath.proof.aim import output_for, purposes_of
-from callpath.proof.crossed import Crossed, crossed_at
+from callpath.proof.crossed import Crossed, crossed_at, exchange_on
 from callpath.proof.finding import Finding
 from callpath.proof.route import Route, driver_of, intended
 from callpath.proof.setting import changed_over, kept_from, other_way_round
@@ -174,6 +174,8 @@ def _dead(examined: Examined, dead: _Stopped) -> Finding:
     else:
         why, remedy = stops_at(examined, state, route, last), remedy_for(examined, state, route, last, drivers)
         why, remedy = _by_setting(examined, route, functions, calls, why) or (why, remedy)
+    if not exchanged and not any(route.stop in fault.where for fault in examined.circuit.job.faults):
+        remedy = exchange_on(examined, route.path, drivers) or remedy
     path = route.path
     if exchanged:
         # What lies beyond the wrong terminal is the same source's hot side once more.

@@ -13,6 +13,7 @@ from callpath.circuit.snapshot import Snapshot
 from callpath.job.model import Equipment
 from callpath.proof.aim import output_for, purposes_of
 from callpath.proof.astray import brought, but_for, closed
+from callpath.proof.crossed import exchange_on
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, hot_side, intended
 from callpath.proof.states import Examined
@@ -115,7 +116,7 @@ def _no_return(examined: Examined, call: str, name: str, source: int, function: 
         ends = f"the other side belongs to {astray.own}, and one more joint would tie the two"
         remedy = astray.remedy
     else:
-        remedy = (
+        remedy = exchange_on(examined, path, (name,)) or (
             return_for(examined, route.beyond, feeder) if route.beyond else f"feed {name} from its own source alone"
         )
     return Finding(

@@ -13,6 +13,7 @@ from callpath.circuit.network import Branch
 from callpath.circuit.path import through
 from callpath.circuit.snapshot import Snapshot
 from callpath.parts.model import Trigger
+from callpath.proof.crossed import exchange_on
 from callpath.proof.finding import Finding
 from callpath.proof.route import driver_of, wanting
 from callpath.proof.setting import changed_over
@@ -131,6 +132,8 @@ def _finding(examined: Examined, found: _Unwanted) -> Finding:
             "let the two take turns: one call must not lead to both. Take off the joint between the furnace's and the heat "
             "pump's leads, or use a dual-fuel thermostat or interlock, whose call for the furnace takes the heat pump's away"
         )
+    elif swapped := exchange_on(examined, found.path, found.elements):
+        remedy = swapped
     else:
         remedy = "" if found.together else without_the_lead(examined, found.state, found.driver, found.functions, calls)
     return Finding(
