@@ -69,6 +69,14 @@ def test_three_conductors_and_cooling_only() -> None:
     assert "yellow tape" in found.choices["wall.white"]
 
 
+def test_the_leads_of_a_boilers_dry_call_are_told_as_that() -> None:
+    """P: a hydronic zone's end switch calls the boiler, a circuit of its own; neither lead is the 24 V feed."""
+    found = landed(ZONE)
+    legs = [name for name, on in found.job.landings.items() if any(end in ("boiler.T1", "boiler.T2") for end in on)]
+    assert len(legs) == 2
+    assert {found.choices[name] for name in legs} == {"carries a dry contact's leg"}
+
+
 def test_four_conductors_without_yellow_serve_heat_and_cooling() -> None:
     """CP: a thermostat on its own cells needs no common, so blue is free for Y."""
     wall = {"wall": {"between": ["hall", "cellar"], "conductors": ["white", "red", "green", "blue"]}}

@@ -11,6 +11,7 @@ from callpath.job import read_job
 from callpath.parts.catalogue import default_catalogue
 from callpath.proof.finding import CODES, Finding
 from callpath.proof.prove import prove
+from tests.jobs import HOUSE, proof_of
 
 JOB = """
 callpath: 1
@@ -79,6 +80,20 @@ def test_a_float_that_stops_only_the_fan_lets_the_compressor_make_water() -> Non
     assert [(f.code, f.calls) for f in found] == [("idle-safety", ("cool",))]
     assert "stops only board.blower when it opens: cond.compressor goes on running on 'cool'" in found[0].message
     assert "what energises cond.compressor has to go through float.1 and float.2" in found[0].remedy
+
+
+def test_a_safety_that_stops_its_function_on_some_calls_says_so() -> None:
+    """Common practice, no source: a smoke detector's contact in the fan lead stops the fan call; cooling and heating blow on."""
+    smoke = {
+        "equipment": "{smoke: {part: accessory/smoke-shutdown-relay, at: cellar}}",
+        "landings": "{wall.green: [stat.G, smoke.COM]}",
+        "jumpers": "[[smoke.NC, board.G]]",
+    }
+    (found,) = [f for f in proof_of(HOUSE, **smoke).findings if f.code == "idle-safety"]
+    assert (
+        "stops board.blower on some calls only when it opens: board.blower goes on running on 'cool', 'heat'"
+        in found.message
+    )
 
 
 def test_a_float_in_the_thermostats_feed_stops_the_compressor_with_all_else() -> None:

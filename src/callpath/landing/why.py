@@ -37,8 +37,12 @@ _MOST_PLANS = 300
 def _word(search: Search, net: Sequence[int]) -> str:
     job = search.logic.job
     names = [search.logic.terminals[i] for i in net]
-    means = {m for name in names for m in job.terminal(name)[0].part.terminals[job.terminal(name)[1]].means}
+    each = [job.terminal(name)[0].part.terminals[job.terminal(name)[1]].means for name in names]
+    means = {purpose for own in each for purpose in own}
     purpose = search.word(net)
+    if all("dry" in own for own in each):
+        # A boiler's call terminals mean power too, but what comes back over the contact is no feed.
+        return _WORDS["dry"]
     if purpose in ("pass", "coil", "dry", "metal"):
         purpose = next((word for word in _WORDS if word in means), purpose)
     return _WORDS.get(purpose, f"'{purpose}'")

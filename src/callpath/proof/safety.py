@@ -158,6 +158,8 @@ def _idle(examined: Examined, switch: Switch, where: tuple[str, ...], ends: list
     if not switch.stops:
         past = "its contact stays closed" if stuck else "current goes past it"
         told = f"is wired and stops nothing when it opens: {past}, and {goes_on}"
+    elif set(switch.stops) <= set(switch.loose):
+        told = f"stops {' and '.join(switch.stops)} on some calls only when it opens: {goes_on}"
     else:
         told = f"is there to stop {' or '.join(switch.guards)} and stops only {', '.join(switch.stops)} when it opens: {goes_on}"
     wanted = " or ".join(switch.guards)
