@@ -41,6 +41,12 @@ def test_every_call_served_is_status_0(summer: Path, capsys: pytest.CaptureFixtu
     assert found["verdict"] == "clean"
     assert found["landings"]["wall.blue"] == ["stat.Y", "board.Y"]
     assert {"splices", "jumpers", "ways_out"} <= set(found)
+    # What is best is best of what was searched; that is said beside it.
+    assert found["not_searched"] == [
+        "a joint on a screw that holds something else already",
+        "one purpose that meets at more than 2 splices and free terminals",
+    ]
+    assert "not looked at" not in run(capsys, "land", summer).out
     assert {choice["conductor"] for choice in found["choices"]} == {
         "wall.red",
         "wall.white",
@@ -57,6 +63,10 @@ def test_a_call_given_up_is_status_1_and_told(summer: Path, capsys: pytest.Captu
     told = " ".join(ran.out.split())
     assert "serves heat" in told
     assert "not cool: 'cool' beside heat needs 3 conductors between hall and cellar" in told
+    assert (
+        "not looked at: a joint on a screw that holds something else already; one purpose that meets at more than 2"
+        in told
+    )
     assert "Power off" in told
 
 

@@ -49,6 +49,9 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
         out.print(Text(plain(found.proof.nothing_runs), style="bold red"))
     best = "no better landing exists" if found.optimal else "better landings were not ruled out: too many ways to try"
     out.print(_verdict(found).append(f": {found.proof.states_examined} states proved; {best}", style=""))
+    if found.unserved or found.proof.verdict != "clean":
+        # Where all is well nothing better is missed that anybody would look for.
+        out.print(f"not looked at: {'; '.join(found.not_searched)}")
     if written is not None:
         out.print(f"written to {plain(str(written))}", style="dim")
     out.print(caution, style="dim")

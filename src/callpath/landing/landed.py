@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from callpath.job.model import Job
+from callpath.landing.realise import most_meetings
 from callpath.landing.ways import WayOut
 from callpath.proof.prove import Proof
 
@@ -33,6 +34,19 @@ class Landed:
     proved: int = 0
     ways_out: tuple[WayOut, ...] = field(default=())
 
+    @property
+    def not_searched(self) -> tuple[str, ...]:
+        """What ``optimal`` does not speak of: landings that no search has looked at, in words."""
+        passes = any(
+            "pass" in t.means for device in self.job.equipment.values() for t in device.part.terminals.values()
+        )
+        return (
+            *(() if self.optimal else ("some of the ways to join what belongs together: there are too many",)),
+            "a joint on a screw that holds something else already",
+            *(("a joint on a bare pass-through of an accessory",) if passes else ()),
+            f"one purpose that meets at more than {most_meetings(self.job)} splices and free terminals",
+        )
+
     def as_json(self) -> dict[str, Any]:
         """Return the answer in the contract's form, with more beside it."""
         return {
@@ -47,6 +61,7 @@ class Landed:
             "cautions": list(self.cautions),
             "ways_out": [way.as_json() for way in self.ways_out],
             "optimal": self.optimal,
+            "not_searched": list(self.not_searched),
             "objective": self.objective,
             "verdict": self.proof.verdict,
             "findings": [finding.as_json() for finding in self.proof.findings],

@@ -16,11 +16,16 @@ from callpath.job.model import Job
 from callpath.landing.logic import Logic
 from callpath.parts.catalogue import custom_colours
 
-__all__ = ["Edge", "Ground", "Tree"]
+__all__ = ["Edge", "Ground", "Tree", "most_meetings"]
 
 MOST_TREES = 4000
 _MOST_MEETINGS = 2
 _MOST_GROWN = 40_000
+
+
+def most_meetings(job: Job) -> int:
+    """Return at how many splices and terminals beside its own a net may meet, at most."""
+    return max(_MOST_MEETINGS, len(job.cables) - 1)
 
 
 @dataclass(frozen=True, order=True)
@@ -193,7 +198,7 @@ class Ground:
                 first = cable.between[0] == here
                 there = cable.between[1] if first else cable.between[0]
                 ends = [end for end in sorted(everything - have) if self.at(end) == there]
-                if not loose and fresh < max(_MOST_MEETINGS, len(self.job.cables) - 1):
+                if not loose and fresh < most_meetings(self.job):
                     ends += [end for end in meetings if end not in have and self.at(end) == there]
                     if jumpers + splices < most and f"+{there}" not in have:
                         ends.append(f"+{there}")
