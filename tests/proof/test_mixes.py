@@ -15,7 +15,7 @@ from callpath.job.read import load_job
 from callpath.proof.mixes import MOST_MIXES, mixes
 from callpath.proof.prove import prove
 from callpath.proof.states import MOST_STATES, examine
-from tests.jobs import HOUSE, RELAY, has, having, job_of, only, proof_of
+from tests.jobs import HOUSE, PUMP, RELAY, has, having, job_of, only, proof_of
 
 ANNEX = "{two: {part: thermostat/heat-only, at: cellar}}"
 """A second thermostat beside the house's own."""
@@ -84,6 +84,15 @@ def test_mixes_are_looked_at_less_widely_where_there_is_too_much_and_that_is_sai
     assert proof.verdict == "clean"
     assert "of mixed calls only one contact tripped or one source dead at a time" in proof.bounded
     assert proof.states_examined <= 2 * MOST_STATES
+
+
+@pytest.mark.parametrize("changeover", ["O", "B"])
+def test_a_heat_pump_defrosts_while_auxiliary_heat_is_called(changeover: str) -> None:
+    """Common practice, no source: a heat pump defrosts in weather in which auxiliary heat is called; in cooling it does not."""
+    both = f"{{stat: {{changeover: {changeover}}}, pump: {{changeover: {changeover}}}}}"
+    found, left_out = mixes(build(job_of(PUMP, settings=both)), {"stat"})
+    assert (found, left_out) == ([(("stat", "aux"), ("stat", "defrost"))], "")
+    assert proof_of(PUMP, settings=both).verdict == "clean"
 
 
 # ---- what only a mix shows ---------------------------------------------------------------------------------
@@ -183,3 +192,12 @@ def test_zones_that_are_wired_right_stay_clean_in_every_mix(name: str) -> None:
     examined = examine(build(job))
     assert any(case.mixed for case in examined.cases)
     assert prove(job).verdict == "clean"
+
+
+def test_a_short_that_only_defrost_beside_auxiliary_heat_makes() -> None:
+    """Computed by hand: W2 brings R to the indoor W; the outdoor unit's defrost contact joins W to its R, on which C sits."""
+    proof = proof_of(PUMP, landings="{outside.red: [air.R, pump.C], outside.blue: [air.C, pump.R]}")
+    found = only(proof, "short")
+    assert found.calls == ("aux", "defrost")
+    assert "while stat calls 'aux' in 'defrost'" in found.message
+    assert {"wall.white", "pump.W", "pump.R", "outside.blue"} <= set(found.path)

@@ -15,7 +15,9 @@ COUNTS = [
     pytest.param(COTTAGE, {}, 4, 0, 1, id="cottage: off, fan, cool, heat"),
     pytest.param(HOUSE, {"settings": "{cond: {pressure-switches: true}}"}, 4, 2, 1, id="two pressure switches"),
     pytest.param(MANOR, {}, 4, 0, 2, id="two sources"),
-    pytest.param(PUMP, {}, 7, 0, 1, id="heat pump: off, fan, cool, heat, aux, emergency, defrost"),
+    pytest.param(
+        PUMP, {}, 7 + 1, 0, 1, id="heat pump: off, fan, cool, heat, aux, emergency, defrost, and aux in defrost"
+    ),
     pytest.param(
         HOUSE,
         {"equipment": "{two: {part: thermostat/heat-only, at: hall}}"},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from callpath.circuit.build import Circuit
 from callpath.circuit.solve import Bools
@@ -125,15 +125,18 @@ def given_for(circuit: Circuit, call: str, callers: Collection[str] | None = Non
     return circuit.given(outputs_for(circuit.job, call, callers), sorted(states))
 
 
-def given_for_each(circuit: Circuit, asked: Mapping[str, str]) -> Bools:
-    """Return one row of given bits where every thermostat makes a call of its own, field contacts as the job has them.
+def given_for_each(circuit: Circuit, asked: Iterable[tuple[str, str]]) -> Bools:
+    """Return one row of given bits where every thermostat makes calls of its own, field contacts as the job has them.
 
     Parameters
     ----------
-    asked : mapping
-        By thermostat, a call that it can make; all others ask for nothing.
+    asked : iterable of (str, str)
+        A thermostat and a call that it can make, each; all others ask for nothing.
     """
     job = circuit.job
-    outputs = {stat: outputs_for(job, call, [stat])[stat] for stat, call in asked.items()}
-    states = {state for stat, call in asked.items() for state in call_rules(job.equipment[stat])[call].states}
+    outputs: dict[str, tuple[str, ...]] = {}
+    states: set[str] = set()
+    for stat, call in asked:
+        outputs[stat] = tuple(dict.fromkeys((*outputs.get(stat, ()), *outputs_for(job, call, [stat])[stat])))
+        states |= set(call_rules(job.equipment[stat])[call].states)
     return circuit.given(outputs, sorted(states))

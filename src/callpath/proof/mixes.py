@@ -1,4 +1,6 @@
-"""Mixes of calls: several thermostats that do not all ask for the same, upstairs cooling while downstairs wants heat."""
+"""Mixes of calls: several thermostats that do not all ask for the same, upstairs cooling while downstairs wants heat; and one
+that goes on asking for auxiliary heat while the outdoor unit defrosts.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from callpath.circuit.build import Circuit
 __all__ = ["MOST_MIXES", "Asks", "mixes", "said"]
 
 Asks = tuple[tuple[str, str], ...]
-"""Who asks for what: thermostats, each with its call; all others ask for nothing."""
+"""Who asks for what: thermostats, each with its call; all others ask for nothing. One that stands there twice asks for both."""
 
 MOST_MIXES = 256
 """More mixes than this are not all examined: then only two thermostats call at a time."""
@@ -37,12 +39,33 @@ def mixes(circuit: Circuit, landed: Collection[str]) -> tuple[list[Asks], str]:
     found = list(
         itertools.islice(itertools.chain.from_iterable(_of_size(able, size) for size in sizes), MOST_MIXES + 1)
     )
+    defrosting = list(_defrosting(circuit, able))
     if not many:
-        return found, ""
+        return [*found, *defrosting], ""
     all_pairs = len(found) <= MOST_MIXES
     tried = "all that two of them call" if all_pairs else f"{MOST_MIXES} of those that two of them call"
     left_out = f"{len(able)} thermostats mix their calls in too many ways to try them all: {tried}, the others off"
-    return found[:MOST_MIXES], left_out
+    return [*found[:MOST_MIXES], *defrosting], left_out
+
+
+def _defrosting(circuit: Circuit, able: Collection[str]) -> Iterator[Asks]:
+    """Yield what a thermostat can go on calling for while the outdoor unit defrosts: more heat than the call that it defrosts in.
+
+    Cooling closes more than that too where the valve is fed in cooling, but nothing defrosts then.
+    """
+    for stat in able:
+        equipment = circuit.job.equipment[stat]
+        closes = {call: frozenset(outputs_for(circuit.job, call, [stat])[stat]) for call in call_rules(equipment)}
+        states = {call: rule.states for call, rule in call_rules(equipment).items()}
+        for state in (call for call in states if states[call] and set(states[call]) <= set(circuit.network.given)):
+            more = {
+                closes[call] - closes[state]: call
+                for call in reversed(closes)
+                if not states[call] and closes[call] > closes[state]
+            }
+            for beside, call in more.items():
+                if not any("changeover" in equipment.part.terminals[output].means for output in beside):
+                    yield (stat, call), (stat, state)
 
 
 def _calls(circuit: Circuit, stat: str) -> tuple[str, ...]:
@@ -71,4 +94,7 @@ def _of_size(able: dict[str, tuple[str, ...]], size: int) -> Iterator[Asks]:
 
 def said(asks: Asks) -> str:
     """Return a mix in words."""
-    return " and ".join(f"{stat} calls '{call}'" for stat, call in asks)
+    by_stat: dict[str, list[str]] = {}
+    for stat, call in asks:
+        by_stat.setdefault(stat, []).append(f"'{call}'")
+    return " and ".join(f"{stat} calls {' in '.join(calls)}" for stat, calls in by_stat.items())

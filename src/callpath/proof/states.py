@@ -173,7 +173,7 @@ def examine(circuit: Circuit) -> Examined:
     live: list[NDArray[np.float64]] = []
     first = 0
     for call, asks, everybody, (flips, lives) in asked:
-        row = given_for(circuit, call, [stat for stat, _ in asks]) if call else given_for_each(circuit, dict(asks))
+        row = given_for(circuit, call, [stat for stat, _ in asks]) if call else given_for_each(circuit, asks)
         block = np.repeat(row[None], len(flips), axis=0)
         block[:, contacts] ^= flips
         given.append(block)
