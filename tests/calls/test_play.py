@@ -11,7 +11,8 @@ from callpath.calls.play import OUTSIDE, from_outside, play, possible
 from callpath.circuit.build import build
 from callpath.circuit.snapshot import snapshot
 from callpath.errors import QuestionError
-from tests.jobs import COTTAGE, HOUSE, PUMP, ZONE, job_of
+from tests.jobs import COTTAGE, FUEL, HOUSE, PUMP, ZONE, job_of
+from tests.proof.test_unwanted import TURNS
 
 
 @pytest.mark.parametrize(
@@ -76,6 +77,16 @@ def test_moments_agree_with_the_lanes(base: dict[str, object], call: str) -> Non
                 continue
             checked += 1
     assert checked > 10
+
+
+def test_a_defrost_that_is_cut_short_says_what_ended_it() -> None:
+    """From the circuit: defrost feeds W, W the interlock, and that lets the contactor go, without which nothing defrosts."""
+    cut = play("heat", ends=5000, frost=True).timing(build(job_of(FUEL, **TURNS)))
+    (ended,) = [event for event in cut.events if event.what == "defrost ends"]
+    assert (ended.at_s, ended.because) == (3600.0, "pump.contactor de-energised")
+    whole = play("heat", ends=5000, frost=True).timing(build(job_of(PUMP)))
+    (ended,) = [event for event in whole.events if event.what == "defrost ends"]
+    assert (ended.at_s, ended.because) == (4200.0, "after 10 min")
 
 
 def test_a_moment_before_the_first_is_the_first() -> None:

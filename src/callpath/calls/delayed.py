@@ -58,6 +58,7 @@ class Turn:
     lasts_s: float
     running: bool = False
     wants: bool = False
+    began_s: float = 0.0
     ticket: int = field(default=0)
 
 

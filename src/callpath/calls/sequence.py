@@ -332,8 +332,14 @@ class _Timeline:
         turn.running = not turn.running
         cycle = turn.cycle
         (self.now.states.add if turn.running else self.now.states.discard)(cycle.state)
-        long = turn.after_s if turn.running else turn.lasts_s
-        because = f"{long / 60:g} min with frost on the coil" if turn.running else f"after {long / 60:g} min"
+        because = f"{turn.after_s / 60:g} min with frost on the coil"
+        if turn.running:
+            turn.began_s = at
+        elif at - turn.began_s < turn.lasts_s:
+            makers = " and ".join(f"{turn.equipment}.{name}" for name in sorted(cycle.runs_when.makers()))
+            because = f"{turn.equipment} has no power" if turn.equipment in self.now.dark else f"{makers} de-energised"
+        else:
+            because = f"after {turn.lasts_s / 60:g} min"
         self.tale.say(at, cycle.begins if turn.running else cycle.ends, turn.equipment, because)
         self.tale.switch(f"{turn.equipment} {cycle.state}", at, on=turn.running)
         self.because = f"{cycle.state} has {'begun' if turn.running else 'ended'}"
