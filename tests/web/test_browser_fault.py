@@ -83,14 +83,17 @@ def test_from_the_complaint_to_the_fault(page: Page) -> None:
     complain(page)
     for made in range(1, 25):
         expect(page.locator("#seen-h + ol > li")).to_have_count(made)
-        if not page.locator(".next .test").count():
+        if page.locator(".next").get_by_role("heading", name="No further test").count():
             break
         expect(page.locator(".next .caution").first).to_be_visible()
         if made == 1:
             ready_for_gloves(page)
             sound(page)
         answer_it(page, case, world)
-    expect(page.locator(".next")).to_contain_text("further tests would not change the repair")
+    expect(page.locator(".next")).to_contain_text("Further tests would not change the repair.")
+    # What it is stands where the next test stood, in sight.
+    expect(page.locator(".next .test").first).to_contain_text("cond.contactor")
+    expect(page.locator(".next .test").first).to_be_in_viewport()
     expect(page.locator(".suspects li").first).to_contain_text("cond.contactor")
     sound(page)
 
