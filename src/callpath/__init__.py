@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     from callpath.job.read import load_job, read_job
     from callpath.landing.land import land
     from callpath.landing.landed import Landed
-    from callpath.landing.mend import Mended, mend
+    from callpath.landing.mend import mend
+    from callpath.landing.mended import Mended
     from callpath.landing.moves import Move
     from callpath.parts.catalogue import Catalogue, default_catalogue
     from callpath.parts.model import Part
@@ -132,7 +133,8 @@ _HOME = {
     "callpath.job.read": ("load_job", "read_job"),
     "callpath.landing.land": ("land",),
     "callpath.landing.landed": ("Landed",),
-    "callpath.landing.mend": ("Mended", "mend"),
+    "callpath.landing.mend": ("mend",),
+    "callpath.landing.mended": ("Mended",),
     "callpath.landing.moves": ("Move",),
     "callpath.parts.catalogue": ("Catalogue", "default_catalogue"),
     "callpath.parts.model": ("Part",),

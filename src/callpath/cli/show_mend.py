@@ -12,7 +12,7 @@ from rich.text import Text
 
 from callpath.cli.show import SEVERITY_STYLE, console, plain
 from callpath.cli.show_land import show_ways
-from callpath.landing.mend import Mended
+from callpath.landing.mended import Mended
 from callpath.landing.moves import Move
 from callpath.proof.prove import Proof
 

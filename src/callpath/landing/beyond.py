@@ -14,7 +14,7 @@ from callpath.landing.land import land
 from callpath.landing.ways import WayOut, ways_out
 
 if TYPE_CHECKING:
-    from callpath.landing.mend import Mended
+    from callpath.landing.mended import Mended
 
 __all__ = ["ways_beyond"]
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from callpath.calls.closing import call_rules, thermostats
 from callpath.calls.need import Needs
 from callpath.landing.asked import Ask
-from callpath.landing.logic import Logic, Moment, Plan
+from callpath.landing.logic import Logic, Moment
+from callpath.landing.points import Plan
 from callpath.proof.prove import Proof
 from callpath.proof.safety import Switch
 

@@ -14,8 +14,9 @@ from operator import and_
 
 from callpath.circuit.drive import called
 from callpath.job.model import Equipment
-from callpath.landing.logic import Load, Logic, Moment
+from callpath.landing.logic import Logic, Moment
 from callpath.landing.mesh import Mesh, Wired
+from callpath.landing.points import Load
 from callpath.parts.model import Condition, fitted
 
 __all__ = ["Look"]

@@ -9,8 +9,9 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from callpath.job.model import Job
-from callpath.landing.logic import Logic, Plan
+from callpath.landing.logic import Logic
 from callpath.landing.moves import NEW_SPLICE, Move
+from callpath.landing.points import Plan
 
 __all__ = ["Edge", "Mesh", "Wired", "bits"]
 

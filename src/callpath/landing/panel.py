@@ -17,7 +17,8 @@ from callpath.calls.need import Needs
 from callpath.circuit.build import build
 from callpath.job.model import Equipment, Job, Landing
 from callpath.landing.demand import Demands
-from callpath.landing.logic import Contact, Logic, Moment, Plan
+from callpath.landing.logic import Logic, Moment
+from callpath.landing.points import Contact, Plan
 from callpath.parts.model import CallRule, Calls, Condition, Panel, Part, Terminal
 
 __all__ = ["Panelled", "panelled", "shared_panel"]

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from callpath.job.model import Landing
 from callpath.landing.assign import Need, assign, off_colours
 from callpath.landing.demand import Demands, Level
-from callpath.landing.logic import Contact, Plan
+from callpath.landing.points import Contact, Plan
 from callpath.landing.realise import Edge, Ground, Tree
 from callpath.parts.catalogue import custom_colours
 from callpath.progress import step

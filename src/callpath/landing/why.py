@@ -11,7 +11,7 @@ from callpath.job.model import Job
 from callpath.landing.search import Candidate, Search
 
 if TYPE_CHECKING:
-    from callpath.landing.logic import Plan
+    from callpath.landing.points import Plan
 
 __all__ = ["choices", "shortage", "shortage_of"]
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 
 from callpath.calls.closing import call_rules, thermostats
 from callpath.calls.need import Needs
-from callpath.landing.logic import Logic, Moment, Plan
+from callpath.landing.logic import Logic, Moment
+from callpath.landing.points import Plan
 
 __all__ = ["Opened", "Zones", "zones_of"]
 

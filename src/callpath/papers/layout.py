@@ -1,17 +1,17 @@
-"""From an arrangement to places on paper: heights that make lines straight, lanes, and then every box, line and label."""
+"""From an arrangement to places on paper: every box, line and label, at the heights and in the lanes that were found for them."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from callpath.job.model import Equipment, Job
-from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, heights, tops
-from callpath.papers.channel import Lanes, Run, lanes
+from callpath.papers.arrange import GAP, HEAD, Arrangement, Row, Stack, heights
+from callpath.papers.channel import Lanes
 from callpath.papers.drawing import Block, Diagram, Frame, Label, Line, Link, Manner, Point, Rect, Symbol, Terminal
+from callpath.papers.height import aligned, drawn_lanes
 from callpath.papers.measure import MARGIN, PAPER_MEASURE, Measure
 from callpath.papers.order import arranged
 from callpath.papers.symbol import HALF
@@ -67,84 +67,15 @@ def placed(
     job: Job, arrangement: Arrangement, symbols: Manner | None = None, measure: Measure = PAPER_MEASURE
 ) -> Diagram:
     """Lay out a job in the order of an arrangement."""
-    top = _aligned(arrangement)
+    top = aligned(arrangement)
     pins = heights(arrangement, top)
-    found = _lanes(arrangement, pins)
+    found = drawn_lanes(arrangement, pins)
     if not all(channel.sound for channel, _ in found.values()):
         # Lines from both sides want the same height and would lie on one another: every other column moves by half a row.
         top = {row: y + 0.5 * (row.column % 2) for row, y in top.items()}
         pins = heights(arrangement, top)
-        found = _lanes(arrangement, pins)
+        found = drawn_lanes(arrangement, pins)
     return _Drawn(job, arrangement, top, pins, found, symbols, measure).diagram()
-
-
-# ---- heights -------------------------------------------------------------------------------------------------------
-
-
-def _aligned(arrangement: Arrangement) -> dict[Row, float]:
-    """Return the top of every row: packed, then moved down where that makes lines straight, no column taller than the tallest."""
-    packed: dict[Row, int] = {}
-    tall = []
-    for groups in arrangement.columns:
-        top, height = tops(groups)
-        packed |= top
-        tall.append(height)
-    pins = heights(arrangement, dict(packed))
-    first = tall.index(max(tall))
-    done: dict[Row, float] = {row: float(packed[row]) for row in arrangement.rows(first)}
-    for column in sorted(range(len(tall)), key=lambda column: (abs(column - first), column)):
-        if column == first:
-            continue
-        slack, moved = max(tall) - tall[column], 0
-        for group in arrangement.columns[column]:
-            for stack in group.stacks:
-                wish = _wish(arrangement, stack, packed, pins, done, moved)
-                step = min(max(wish, 0), slack)
-                slack, moved = slack - step, moved + step
-                done |= {row: float(packed[row] + moved) for row in stack.rows}
-    return done
-
-
-def _wish(
-    arrangement: Arrangement,
-    stack: Stack,
-    packed: dict[Row, int],
-    pins: NDArray[np.float64],
-    done: dict[Row, float],
-    moved: int,
-) -> int:
-    """Return how far a block would have to go down for most of its lines to be straight."""
-    steps: list[int] = []
-    for row in stack.rows:
-        for side in row.ends:
-            for i, end in side:
-                run = arrangement.runs[i]
-                other = run.rows[1 - end]
-                if not run.loops and other in done:
-                    there = pins[i, 1 - end] - packed[other] + done[other]
-                    steps.append(round(float(there - pins[i, end])) - moved)
-    if not steps:
-        return 0
-    common = Counter(steps)
-    return min(common, key=lambda step: (-common[step], abs(step), step))
-
-
-def _lanes(arrangement: Arrangement, pins: NDArray[np.float64]) -> dict[int, tuple[Lanes, list[int]]]:
-    by: dict[int, list[int]] = {channel: [] for channel in range(len(arrangement.columns) + 1)}
-    for i, run in enumerate(arrangement.runs):
-        by[run.channel].append(i)
-    return {channel: (lanes([_run(arrangement, pins, i) for i in chosen]), chosen) for channel, chosen in by.items()}
-
-
-def _run(arrangement: Arrangement, pins: NDArray[np.float64], i: int) -> Run:
-    sides = arrangement.runs[i].sides
-    # What comes to the right edge of a row comes from the channel's left.
-    left = tuple(float(pins[i, end]) for end in (0, 1) if sides[end] == 1)
-    right = tuple(float(pins[i, end]) for end in (0, 1) if sides[end] == 0)
-    return Run(left, right)
-
-
-# ---- places --------------------------------------------------------------------------------------------------------
 
 
 class _Drawn:
