@@ -22,7 +22,7 @@ from callpath.landing.moves import all_moves
 from callpath.landing.repair import Repairs
 from callpath.proof.states import examine
 from tests.jobs import HOUSE, job_of
-from tests.landing.test_mend import wrongly
+from tests.landing.repairs import wrongly
 
 SCHOOL = load_job("examples/schoolhouse-zone-valves.job.yaml")
 BATH = load_job("examples/bathhouse-three-zones.job.yaml")
