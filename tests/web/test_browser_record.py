@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
-from tests.web.browsing import bring, sound
+from tests.web.browsing import PHONE, bring, sound
 from tests.web.test_browser_fault import ready_for_gloves
 
 
@@ -54,3 +54,18 @@ def test_how_a_reading_compares_is_seen_where_it_was_typed(page: Page) -> None:
     # With no call nobody makes it.
     page.get_by_label("On the call").select_option("off")
     expect(page.locator(".for-callers")).to_be_hidden()
+
+
+def test_without_script_an_open_line_is_one_tap_too(browser: Browser, address: str) -> None:
+    context = browser.new_context(**PHONE, base_url=address, java_script_enabled=False)
+    page = context.new_page()
+    job = bring(page, "schoolhouse-zone-valves")
+    page.goto(f"{job}/record")
+    page.get_by_label("On the call").select_option("heat")
+    page.locator(".for-callers").get_by_text("west", exact=True).click()
+    page.get_by_label("What", exact=True).select_option("ohms")
+    page.get_by_label("Red lead on").select_option("valve-e.E1")
+    page.get_by_label("Black lead on").select_option("valve-e.E2")
+    page.get_by_role("button", name="It read OL").click()
+    expect(page.locator(".answered")).to_contain_text("heat by west: valve-e.E1 to valve-e.E2, OL")
+    context.close()

@@ -253,6 +253,14 @@ def test_the_next_test_in_practice_goes_on_where_the_last_was(site: Visitor, tes
         assert {name: chosen(page, name) for name in test} == test
 
 
+def test_what_was_asked_for_as_an_exercise_stays(site: Visitor) -> None:
+    job = site.bring("garden-cottage")
+    page = site.post(f"{job}/practice", {"do": "hide", "seed": "seven", "faults": "2", "alike": "much"})
+    assert page.status_code == 422
+    assert re.search(r'name="seed"[^>]* value="seven"', page.text)
+    assert (chosen(page.text, "faults"), chosen(page.text, "alike")) == ("2", "much")
+
+
 def test_what_was_put_together_and_not_taken_stays(site: Visitor) -> None:
     job = site.bring("garden-cottage")
     volts = {"kind": "volts", "call": "fan", "red": "board.R", "black": "", "amount": "26,4"}

@@ -112,6 +112,7 @@ def _page(
         culprits=named,
         hinted=hinted,
         given=given,
+        asked=sent if sent and sent.get("do") == "hide" else {},
         version=hunt.version if hunt else facts["head"].number,
         problems=problems,
         **told,
