@@ -1,8 +1,8 @@
 """Every landing of a small job, tried one by one and judged by the proof: what `land` is compared with.
 
 Nothing here comes from the package's own search. No splices and no new jumpers; a conductor lies between two terminals
-or is capped at both ends, since one that hangs from a single terminal does nothing. Conductors of one cable differ in
-colour only, so each distinct circuit is proved once, whatever the colours.
+or is capped at both ends, since one that hangs from a single terminal does nothing. One that is landed at one end keeps
+it. Conductors of one cable differ in colour only, so each distinct circuit is proved once, whatever the colours.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Brute:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self.free = [name for name, ends in job.landings.items() if ends == (None, None)]
+        self.free = [name for name, ends in job.landings.items() if None in ends]
         self.at: dict[str, list[str]] = {}
         for device in job.equipment.values():
             for letters in device.part.terminals:
@@ -56,7 +56,13 @@ class Brute:
         ways: list[list[Landing]] = []
         for name in self.free:
             one, two = self.job.cable_of(name).between
-            pairs: list[Landing] = [(a, b) for a in self.at[one] for b in self.at[two] if a != b]
+            begun = self.job.landings[name]
+            pairs: list[Landing] = [
+                (a, b)
+                for a in self.at[one]
+                for b in self.at[two]
+                if a != b and begun[0] in (None, a) and begun[1] in (None, b)
+            ]
             ways.append([(None, None), *pairs])
         return itertools.product(*ways)
 

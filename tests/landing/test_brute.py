@@ -139,6 +139,35 @@ def test_nothing_is_better_than_what_comes_out(name: str) -> None:
         assert reached(found.objective, serves, found.serves) == best, (serves, before, dict(found.job.landings))
 
 
+@pytest.mark.parametrize("name", SHAPES)
+def test_nothing_is_better_where_one_conductor_has_been_begun(name: str) -> None:
+    """One end at random is landed already and stays; colours are the beginner's then, and are not compared."""
+    rng = random.Random(f"begun {name}")
+    shape = SHAPES[name]
+    bare = Brute(job_of(shape))
+    stat = bare.job.equipment["stat"]
+    able = [call for call in ("fan", "cool", "heat") if call in stat.part.calls and _can(bare.job, call)]
+    for _ in range(3):
+        chosen, colour = _coloured(shape, rng)
+        serves = rng.sample(able, rng.randint(1, len(able)))
+        begun, end = rng.choice(bare.free), rng.randint(0, 1)
+        at = rng.choice(bare.at[bare.job.cable_of(begun).between[end]])
+        ends: Landing = (at, None) if end == 0 else (None, at)
+        job = job_of(chosen, serves=serves)
+        named = f"{begun.partition('.')[0]}.{colour[begun]}"
+        found = land(replace(job, landings={**job.landings, named: ends}), most_added=0, ways=False)
+        brute = Brute(replace(bare.job, landings={**bare.job.landings, begun: ends}))
+        best = brute.best(colour, serves, {})
+        assert found.optimal
+        assert found.job.landings[named][end] == at
+        reach = reached(found.objective, serves, found.serves)
+        compared = len(reach) - 3
+        if best is None:
+            assert not found.serves
+        else:
+            assert reach[:compared] == best[:compared], (serves, ends, dict(found.job.landings))
+
+
 def _can(job: Job, call: str) -> bool:
     """Tell whether some equipment could serve a call."""
     kinds = {"fan": {"blower"}, "cool": {"compressor"}, "heat": {"heat", "aux-heat"}}[call]

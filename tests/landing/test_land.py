@@ -343,3 +343,52 @@ def test_no_common_without_a_spare_nor_beside_a_second_source() -> None:
     asked = ["heat", "cool", "fan"]
     found = land(job_of({**HOUSE, **BARE}, settings="stat: {power: battery}", cables=wall, serves=asked))
     assert not any("C is landed too" in why for why in found.choices.values())
+
+
+# -- a conductor landed at one end: whoever landed it means it to be used (common practice, no source) -----------------
+
+
+@pytest.mark.parametrize(
+    ("begun", "whole"),
+    [
+        ({"wall.black": [None, "board.Y"]}, ("stat.Y", "board.Y")),
+        ({"wall.black": ["stat.R", None]}, ("stat.R", "board.R")),
+        ({"wall.black": [None, "board.C"]}, ("stat.C", "board.C")),
+    ],
+)
+def test_a_conductor_that_somebody_has_begun_to_land_is_completed(
+    begun: dict[str, list[str | None]], whole: tuple[str, str]
+) -> None:
+    """Custom has other colours for all of these, and the cable has them free."""
+    colours = ["red", "blue", "white", "yellow", "green", "black"]
+    wall = {"wall": {"between": ["hall", "cellar"], "conductors": colours}}
+    found = land(job_of({**HOUSE, **BARE}, cables=wall, landings=begun))
+    assert found.job.landings["wall.black"] == whole
+    assert "was on" in found.choices["wall.black"]
+    assert (found.proof.verdict, found.optimal, found.unserved) == ("clean", True, {})
+    assert found.objective["ends_changed"] == 0
+    assert len([ends for ends in found.job.landings.values() if ends == (None, None)]) == 1
+
+
+def test_a_conductor_begun_where_nothing_needs_it_stays_as_it_is() -> None:
+    wall = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "blue", "white", "yellow", "green", "black"]}}
+    found = land(job_of({**HOUSE, **BARE}, cables=wall, landings={"wall.black": [None, "board.chassis"]}))
+    assert found.job.landings["wall.black"] == (None, "board.chassis")
+    assert found.choices["wall.black"] == "left on board.chassis as it was: nothing needs it; cap its other end"
+    assert (found.proof.verdict, found.unserved) == ("clean", {})
+    assert found.objective["ends_changed"] == 0
+
+
+def test_a_common_begun_for_a_thermostat_on_cells_is_the_one_completed() -> None:
+    wall = {"wall": {"between": ["hall", "cellar"], "conductors": ["red", "blue", "white", "yellow", "green", "black"]}}
+    changes = {"cables": wall, "landings": {"wall.black": [None, "board.C"]}}
+    found = land(job_of({**HOUSE, **BARE}, settings="stat: {power: battery}", **changes))
+    assert found.job.landings["wall.black"] == ("stat.C", "board.C")
+
+
+@pytest.mark.parametrize("conductor", sorted(HOUSE["landings"]))
+@pytest.mark.parametrize("end", [0, 1])
+def test_a_sound_job_with_one_end_taken_off_comes_back(conductor: str, end: int) -> None:
+    ends = [None if i == end else name for i, name in enumerate(HOUSE["landings"][conductor])]
+    found = land(job_of(HOUSE, landings={conductor: ends}))
+    assert found.job.landings == job_of(HOUSE).landings

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from callpath.job.model import Landing
@@ -42,11 +42,16 @@ def off_colours(wants: Sequence[str], free: Sequence[str]) -> int:
 
 
 def assign(
-    needs: Sequence[Need], cable: str, free: Sequence[str], before: Mapping[str, Landing]
-) -> tuple[tuple[int, int, int], list[str]]:
+    needs: Sequence[Need],
+    cable: str,
+    free: Sequence[str],
+    before: Mapping[str, Landing],
+    half: Collection[str] = (),
+) -> tuple[tuple[int, int, int], list[str]] | None:
     """Return the best choice of colours and what it costs: off colours, ends that change, unnatural colours.
 
-    Exact: dynamic programming over the sets of colours taken.
+    Exact: dynamic programming over the sets of colours taken. None where one of ``half``, conductors whose one end stays where it
+    is landed, would have to go elsewhere; whoever landed it has chosen its colour.
     """
     lifted = {colour: sum(end is not None for end in before.get(f"{cable}.{colour}", ())) for colour in free}
     best: dict[int, _Cost] = {0: (0, sum(lifted.values()), 0, ())}
@@ -58,15 +63,20 @@ def assign(
                     continue
                 was = before.get(f"{cable}.{colour}", (None, None))
                 moved, _ = need.landed(was)
+                begun = f"{cable}.{colour}" in half
+                if begun and moved:
+                    continue
                 cost = (
-                    off + sum(colour != custom for custom in need.customary),
+                    off + sum(colour != custom and not begun for custom in need.customary),
                     changes - lifted[colour] + moved,
-                    unnatural + (need.natural is not None and colour != need.natural),
+                    unnatural + (need.natural is not None and colour != need.natural and not begun),
                     (*order, i),
                 )
                 key = taken | 1 << i
                 if key not in following or cost < following[key]:
                     following[key] = cost
         best = following
+    if not best:
+        return None
     off, changes, unnatural, order = min(best.values())
     return (off, changes, unnatural), [free[i] for i in order]

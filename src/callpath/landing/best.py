@@ -50,7 +50,7 @@ class Best:
     Parameters
     ----------
     job : Job
-        The job; every conductor that is landed at one end or both stays as it is.
+        The job; an end that is landed stays where it is.
     free : sequence of str
         Cables whose conductors are taken off first and landed anew.
     most_added : int, optional
@@ -69,7 +69,7 @@ class Best:
             cable.id: tuple(
                 colour
                 for colour in cable.conductors
-                if landings[f"{cable.id}.{colour}"] == (None, None) and f"{cable.id}.{colour}" not in broken
+                if None in landings[f"{cable.id}.{colour}"] and f"{cable.id}.{colour}" not in broken
             )
             for cable in job.cables.values()
         }
@@ -84,7 +84,9 @@ class Best:
             for place in dict.fromkeys(self.logic.at)
         }
         self.ground = Ground(self.fixed, self.logic, self.free, most_added=most_added)
-        self.search = Search(self.demands, self.ground, self.before, job.splices)
+        loose = [f"{cable}.{colour}" for cable, colours in self.free.items() for colour in colours]
+        half = {name: landings[name] for name in loose if landings[name] != (None, None)}
+        self.search = Search(self.demands, self.ground, self.before, job.splices, half)
         self.refusals: dict[frozenset[str], str] = {}
         self.wanted = self.demands.needs.default_serves() if job.serves is None else job.serves
         self.proved = 0
@@ -282,7 +284,7 @@ class Best:
             "off_colours": score[4],
             "metal": score[5],
             "splices_and_jumpers": score[6],
-            "ends_changed": score[7],
+            "ends_changed": score[7] - len(self.search.half.keys() - candidate.landings.keys()),
         }
         return Landed(
             job, final, serves, unserved, told, departures, tuple(cautions), objective, self.exhausted, self.proved

@@ -46,14 +46,12 @@ def _ways(job: Job) -> Iterator[tuple[str, Equipment, tuple[str, str]]]:
     """Yield a spare conductor, the thermostat on cells and the terminals that it would join; the best colour first."""
     feeding = [device for device in job.equipment.values() if _source(device)]
     stats = thermostats(job)
-    landed = {end for ends in job.landings.values() for end in ends} | {end for pair in job.jumpers for end in pair}
+    jumped = {end for pair in job.jumpers for end in pair}
     hurt = {where for fault in job.faults for where in fault.where}
     if len(feeding) != 1 or len(stats) != 1 or stats[0].settings.get("power") != "battery":
         return
     for mine in _commons(stats[0]):
         for theirs in _commons(feeding[0]):
-            if mine in landed:
-                continue
             for cable in job.cables.values():
                 if cable.between == (stats[0].at, feeding[0].at):
                     ends = (mine, theirs)
@@ -62,8 +60,12 @@ def _ways(job: Job) -> Iterator[tuple[str, Equipment, tuple[str, str]]]:
                 else:
                     continue
                 names = [f"{cable.id}.{colour}" for colour in sorted(cable.conductors, key=_strangeness)]
-                for name in names:
-                    if job.landings[name] == (None, None) and name not in hurt:
+                # One that somebody has begun to land there goes first.
+                for name in sorted(names, key=lambda name: job.landings[name] == (None, None)):
+                    taken = jumped.union(*(landed for other, landed in job.landings.items() if other != name))
+                    was = job.landings[name]
+                    begun = None in was and all(old in (None, new) for old, new in zip(was, ends, strict=True))
+                    if mine not in taken and begun and name not in hurt:
                         yield name, stats[0], ends
 
 

@@ -23,7 +23,8 @@ def land(job: Job, *, free: Sequence[str] = (), most_added: int | None = None, w
     Parameters
     ----------
     job : Job
-        The job; every conductor that is landed at one end or both stays as it is.
+        The job; an end that is landed stays where it is, and a conductor landed at one end is taken before others where its
+        other end can be landed.
     free : sequence of str
         Cables whose conductors are taken off first and landed anew.
     most_added : int, optional

@@ -67,7 +67,7 @@ class Ground:
     job : Job
         The job with only the fixed conductors landed.
     free : mapping
-        By cable, the colours that are free.
+        By cable, the colours that are free, those landed at one end only among them.
     """
 
     def __init__(
@@ -77,7 +77,8 @@ class Ground:
         self.logic = logic
         self.free = free
         self.most_added = most_added
-        self.landed = Counter(end for ends in job.landings.values() for end in ends if end)
+        loose = {f"{cable}.{colour}" for cable, colours in free.items() for colour in colours}
+        self.landed = Counter(end for name, ends in job.landings.items() if name not in loose for end in ends if end)
         self.joints = [
             *((one, two) for one, two in job.landings.values() if one and two),
             *job.jumpers,

@@ -61,6 +61,8 @@ class Search:
         Where the free conductors were landed.
     old_splices : mapping
         The splices that were there before, and where.
+    half : mapping
+        Where conductors are landed whose one end stays and whose other end is free.
     """
 
     def __init__(
@@ -69,13 +71,16 @@ class Search:
         ground: Ground,
         before: Mapping[str, Landing],
         old_splices: Mapping[str, str],
+        half: Mapping[str, Landing],
     ) -> None:
         self.demands = demands
         self.logic = demands.logic
         self.ground = ground
-        self.before = before
+        self.before = {**before, **half}
+        self.half = half
         self.old_splices = old_splices
         self.gave_up = False
+        self._begun = Counter(name.partition(".")[0] for name in half)
         self._colours = custom_colours()
 
     def possible(self, serves: Sequence[str]) -> bool:
@@ -109,6 +114,8 @@ class Search:
                 yield item
             elif len(item.trees) == len(item.nets):
                 whole = self._whole(item)
+                if whole is None:
+                    continue
                 tie = (tuple(sorted(whole.landings.items(), key=str)), whole.jumpers)
                 heapq.heappush(heap, (whole.score, 1, (str(tie),), next(order), whole))
             else:
@@ -162,7 +169,11 @@ class Search:
             if ground.most_added is not None and added > ground.most_added:
                 continue
             off = sum(
-                off_colours([colour for c, colour in wants if c == cable], ground.free[cable])
+                # What has been begun in some colour is no departure.
+                max(
+                    0,
+                    off_colours([colour for c, colour in wants if c == cable], ground.free[cable]) - self._begun[cable],
+                )
                 for cable in {c for c, _ in wants}
             )
             plan = partial.plan
@@ -184,8 +195,8 @@ class Search:
 
     # -- from trees to conductors -----------------------------------------------------------------------
 
-    def _whole(self, partial: _Partial) -> Candidate:
-        """Return the landing with the best choice of conductors."""
+    def _whole(self, partial: _Partial) -> Candidate | None:
+        """Return the landing with the best choice of conductors; None where one that has been begun would have to move."""
         ground, score = self.ground, partial.score
         splices = self._splices(partial)
         work: dict[str, list[tuple[Need, tuple[int, ...]]]] = {}
@@ -207,7 +218,10 @@ class Search:
         for cable, colours in ground.free.items():
             # What is fed comes before what leads back, so that of two colours without a meaning red is the one that is fed.
             needs = sorted(work.get(cable, []), key=lambda item: (self.word(item[1]) == "common", str(item[0])))
-            cost, chosen = assign([need for need, _ in needs], cable, colours, self.before)
+            assigned = assign([need for need, _ in needs], cable, colours, self.before, self.half)
+            if assigned is None:
+                return None
+            cost, chosen = assigned
             costs.append(cost)
             for (need, net), colour in zip(needs, chosen, strict=True):
                 name = f"{cable}.{colour}"

@@ -81,11 +81,7 @@ def _in_turn(best: Best, land_part: Callable[[Job], Job]) -> Landed | None:
     logic = best.logic
     plan = Logic(job).wired
     net_of = {name: tuple(net) for net in logic.nets(plan) for i in net for name in (logic.terminals[i],)}
-    landings = {
-        name: ends
-        for name, ends in job.landings.items()
-        if ends != (None, None) and best.fixed.landings[name] == (None, None)
-    }
+    landings = {name: ends for name, ends in job.landings.items() if ends != best.fixed.landings[name]}
     purpose = {name: _net(job, ends, net_of) for name, ends in landings.items()}
     runs = sum(len(set(proof.calls[call].running) & set(proof.calls[call].needed)) for call in serves)
     jumpers = tuple(pair for pair in job.jumpers if pair not in best.fixed.jumpers)

@@ -55,8 +55,10 @@ def choices(search: Search, job: Job, candidate: Candidate, given: Job) -> tuple
     for name, ends in job.landings.items():
         cable, _, colour = name.partition(".")
         if name not in candidate.landings:
-            fixed = search.ground.job.landings[name] != (None, None)
-            told[name] = "as it was landed" if fixed else "spare: cap it at both ends"
+            landed = [end for end in search.ground.job.landings[name] if end]
+            told[name] = "as it was landed" if len(landed) > 1 else "spare: cap it at both ends"
+            if len(landed) == 1:
+                told[name] = f"left on {landed[0]} as it was: nothing needs it; cap its other end"
             continue
         net = candidate.purpose[name]
         sentence = f"carries {_word(search, net)}"
@@ -85,7 +87,10 @@ def choices(search: Search, job: Job, candidate: Candidate, given: Job) -> tuple
             )
             departures.append(f"{name} lands on {stat}, which custom gives {custom[0]}")
         before = given.landings[name]
-        if before != (None, None) and before != ends:
+        if name in search.half:
+            begun = next(end for end in before if end)
+            sentence += f"; it was on {begun} already, so it is the one that is taken"
+        elif before != (None, None) and before != ends:
             sentence += f" (was on {before[0] or 'nothing'} and {before[1] or 'nothing'})"
         told[name] = sentence
     return told, tuple(departures)
