@@ -11,7 +11,7 @@ from callpath.job import Fault, load_job
 from callpath.landing.mend import mend
 from callpath.proof.prove import prove
 from tests.cli.run import ROOT
-from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, job_of
+from tests.jobs import COTTAGE, HOUSE, MANOR, MILL, PUMP, ZONE, job_of
 from tests.landing.repairs import EVERY, done
 
 
@@ -166,6 +166,30 @@ def test_the_fan_is_given_up_in_whatever_order_the_calls_are_written(order: tupl
     found = mend(job_of(HOUSE, cables=cables, landings=landings, settings="stat: {power: battery}", serves=[*order]))
     assert list(found.unserved) == ["fan"]
     assert set(found.job.serves or ()) == {"heat", "cool"}
+
+
+def test_no_repair_puts_a_thermostats_power_on_the_common() -> None:
+    """Three red leads crowd one screw; exchanging the source's two sides, which a floating circuit bears, is no way out."""
+    zones = {
+        "equipment": {
+            **{f"t{i}": {"part": "thermostat/heat-only", "at": f"room {i}"} for i in (1, 2)},
+            **{f"v{i}": {"part": "accessory/zone-valve", "at": "boiler room"} for i in (1, 2)},
+        },
+        "cables": {f"c{i}": {"between": [f"room {i}", "boiler room"], "conductors": ["red", "white"]} for i in (1, 2)},
+        "landings": {
+            f"c{i}.{colour}": ends
+            for i in (1, 2)
+            for colour, ends in (("red", [f"t{i}.R", "supply.R"]), ("white", [f"t{i}.W", f"v{i}.M1"]))
+        },
+        "jumpers": [
+            pair
+            for i in (1, 2)
+            for pair in (["valve.M2", f"v{i}.M2"], ["valve.E1", f"v{i}.E1"], ["valve.E2", f"v{i}.E2"])
+        ],
+    }
+    found = mend(job_of(ZONE, **zones), ways=False)
+    reds = [ends for name, ends in found.job.landings.items() if name.endswith(".red")]
+    assert not any("supply.C" in ends or "valve.M2" in ends for ends in reds)
 
 
 def test_equal_repairs_at_one_location_come_first() -> None:

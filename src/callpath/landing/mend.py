@@ -26,6 +26,7 @@ from callpath.landing.repair import Repairs
 from callpath.landing.rest import as_it_should_stand, broken, rests_closed
 from callpath.parts.catalogue import custom_colours
 from callpath.progress import step
+from callpath.proof.crossed import crossed_in
 from callpath.proof.finding import Finding
 from callpath.proof.prove import Proof, prove
 
@@ -166,7 +167,7 @@ class _Mend:
             if tried >= _MOST_PROOFS:
                 self.exhausted = False
                 break
-            if self._accepts(self._proof(made)):
+            if self._accepts(self._proof(made)) and crossed_in(self._after(made)) <= crossed_in(self.job):
                 return made
             search.refused.add(made)
         self.exhausted = self.exhausted and not search.gave_up

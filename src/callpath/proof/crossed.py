@@ -6,12 +6,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from callpath.job.model import Equipment
+from callpath.calls.reach import Joins
+from callpath.circuit.build import build
+from callpath.job.model import Equipment, Job
 from callpath.parts.catalogue import custom_colours
 from callpath.proof.ends import side_of
 from callpath.proof.states import Examined
 
-__all__ = ["Crossed", "crossed_at", "exchange_on"]
+__all__ = ["Crossed", "crossed_at", "crossed_in", "exchange_on"]
 
 _NEUTRAL = {"pass", "coil", "dry", "metal"}
 
@@ -35,7 +37,7 @@ class Crossed:
         return f"{', '.join(self.leads) or 'a jumper'} brings {self.brought} to {self.terminal}"
 
 
-def crossed_at(examined: Examined, id_: str) -> tuple[Crossed, ...]:
+def crossed_at(joins: Joins, id_: str) -> tuple[Crossed, ...]:
     """Return the terminals of equipment for power and common that the other side of a source is joined to.
 
     Where there is one for power and one for common, the two leads are exchanged.
@@ -45,8 +47,7 @@ def crossed_at(examined: Examined, id_: str) -> tuple[Crossed, ...]:
     id_ : str
         The equipment; empty, or no equipment's id, where there is none.
     """
-    job, joins = examined.circuit.job, examined.needs.joins
-    equipment = job.equipment.get(id_)
+    equipment = joins.job.equipment.get(id_)
     if equipment is None or _has_source(equipment):
         return ()
     found = []
@@ -63,6 +64,15 @@ def crossed_at(examined: Examined, id_: str) -> tuple[Crossed, ...]:
         if brought:
             found.append(Crossed(name, brought[0], tuple(sorted(joins.conductors_at(name)))))
     return tuple(found)
+
+
+def crossed_in(job: Job) -> frozenset[str]:
+    """Return the terminals of a job for power that sit on a common, and the other way round.
+
+    A floating circuit runs so, which is why a proof finds nothing; nobody would land it.
+    """
+    joins = Joins(build(job))
+    return frozenset(crossed.terminal for id_ in job.equipment for crossed in crossed_at(joins, id_))
 
 
 def exchange_on(examined: Examined, path: Sequence[str], beside: Collection[str] = ()) -> str:

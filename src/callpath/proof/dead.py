@@ -199,7 +199,7 @@ def _exchanged(examined: Examined, route: Route, driver: int | None) -> tuple[Cr
         return ()
     named = (examined.circuit.network.branches[driver].name, route.stop)
     for id_ in (name.partition(".")[0] for name in named if name not in examined.circuit.job.landings):
-        if len(crossed := crossed_at(examined, id_)) > 1:
+        if len(crossed := crossed_at(examined.needs.joins, id_)) > 1:
             return crossed
     return ()
 

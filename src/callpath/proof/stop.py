@@ -71,7 +71,7 @@ def without_return(examined: Examined, state: Snapshot, route: Route, driver: st
         why = f"{driver} sees {volts:.1f} V only, for its way back to {route.source} runs through another load"
         return why, f"take the other load out of the way back: {return_for(examined, beyond, route.source)}"
     why = f"{_what(state, route.source)} goes through {driver} and stops at {beyond}: no way back to {route.source}"
-    hot = [one for one in crossed_at(examined, driver.partition(".")[0]) if one.terminal in route.path]
+    hot = [one for one in crossed_at(examined.needs.joins, driver.partition(".")[0]) if one.terminal in route.path]
     if hot:
         lead = ", ".join(hot[0].leads) or "the jumper"
         remedy = f"power off, take {lead} off {hot[0].brought} and land it on the return of {route.source}"
@@ -201,7 +201,7 @@ def remedy_for(examined: Examined, state: Snapshot, route: Route, last: str, dri
         if last in job.splices or last not in _terminals(job) or "power" not in _means(job, last):
             # Joining the two could close a short: what arrives here does not belong here.
             return f"bring the hot side of {route.source} to {stop}; it arrives at {last}, where it does not belong"
-        if wrong := [one for one in crossed_at(examined, stop.partition(".")[0]) if one.terminal == stop]:
+        if wrong := [one for one in crossed_at(examined.needs.joins, stop.partition(".")[0]) if one.terminal == stop]:
             # Joined as it is, the hot side would go straight to the return.
             return f"power off; {wrong[0]}, the return: take it off {stop} first, and only then join {last} to {stop}"
         if stop in _terminals(job) and foreign(job, last, stop):
