@@ -187,6 +187,22 @@ def test_a_common_from_the_wrong_source_gives_no_supply() -> None:
     assert only(proof, "unpowered-thermostat").path[-1] == "stat.C"
 
 
+@pytest.mark.parametrize(
+    ("landings", "lead"),
+    [
+        ("{wall.blue: [null, null]}", "land wall.blue, which is spare, on stat.C and on board.C"),
+        ("{wall.blue: [stat.C, null]}", "land the other end of wall.blue on board.C"),
+        ("{wall.blue: [null, null], wall.green: [null, null]}", "land wall.blue, which is spare,"),
+        ("{wall.blue: [stat.C, nut]}", "land a conductor on stat.C and on board.C"),
+    ],
+    ids=["spare", "landed at the thermostat alone", "blue before green", "ends in a splice"],
+)
+def test_the_conductor_that_can_be_the_common_is_named(landings: str, lead: str) -> None:
+    """Common practice, no source: a spare in the wall becomes the common, blue where there is a choice."""
+    splices = "{nut: cellar}" if "nut" in landings else "{}"
+    assert lead in only(proof_of(HOUSE, landings=landings, splices=splices), "unpowered-thermostat").remedy
+
+
 def test_a_common_of_another_source_is_told_as_that() -> None:
     bell = {
         "equipment": "{bell: {part: accessory/transformer, at: porch, settings: {transformer-va: 10}}}",

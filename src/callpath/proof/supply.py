@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from callpath.calls.closing import thermostats
+from callpath.parts.catalogue import custom_colours
 from callpath.proof.finding import Finding
 from callpath.proof.lost import lost
 from callpath.proof.route import intended
@@ -37,7 +38,9 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
         lives = f"lives on '{power}' power" if power else "needs a supply"
         if route.fed and not route.returns:
             why = f"power reaches {thermostat.id}, but nothing leads back from {route.beyond or 'it'}"
-            remedy = f"land a conductor on {thermostat.id}.C and on the common of {route.source}, or use one that needs no common"
+            own = route.beyond.partition(".")[0] == thermostat.id
+            lead = _spare(examined, route.beyond if own else f"{thermostat.id}.C", route.source)
+            remedy = f"{lead}, or use one that needs no common"
             if foreign := _common_of_another(examined, route.beyond, route.source):
                 why = f"power comes from {route.source}, and {route.beyond} leads to {foreign}, the common of another source"
                 leads = ", ".join(sorted(examined.needs.joins.conductors_at(route.beyond))) or "what joins them"
@@ -65,6 +68,28 @@ def unpowered_thermostats(examined: Examined) -> Iterator[Finding]:
             f"{thermostat.id} {lives} and has none: {why}",
             remedy,
         )
+
+
+def _spare(examined: Examined, terminal: str, source: str) -> str:
+    """Say what to land on a thermostat's terminal and on a source's common: a conductor to spare, where one runs between them."""
+    job = examined.circuit.job
+    stat, feeder = job.equipment[terminal.partition(".")[0]], job.equipment[source.partition(".")[0]]
+    terminals = feeder.part.terminals.items()
+    common = next((f"{feeder.id}.{name}" for name, t in terminals if tuple(t.means) == ("common",)), "")
+    blue = custom_colours().get("common")
+    spare = []
+    for name, ends in job.landings.items():
+        between = job.cable_of(name).between
+        for here, there in ((0, 1), (1, 0)):
+            runs = (between[here], between[there]) == (stat.at, feeder.at)
+            if runs and ends[there] is None and ends[here] in (None, terminal):
+                spare.append((ends[here] is None, name.partition(".")[2] != blue, name))
+    if not common or not spare:
+        return f"land a conductor on {terminal} and on {common or f'the common of {source}'}"
+    capped, _, name = min(spare)
+    if not capped:
+        return f"land the other end of {name} on {common}"
+    return f"land {name}, which is spare, on {terminal} and on {common}"
 
 
 def _common_of_another(examined: Examined, terminal: str, source: str) -> str:
