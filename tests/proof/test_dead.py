@@ -278,6 +278,19 @@ def test_what_hangs_on_one_lead_of_another_source_is_told_once() -> None:
     assert {f.remedy for f in proof.findings if f.code == "dead-call" and "wall.red" in f.path} == {found.remedy}
 
 
+def test_of_the_leads_to_a_load_the_one_of_the_wrong_source_is_taken_off() -> None:
+    """The relay's contact feeds the outdoor unit as it should; what leads back goes to the board's hot side."""
+    proof = proof_of(RELAY, landings="{outside.white: [board.R, cond.C]}")
+    found = only(proof, "no-return")
+    assert found.remedy.startswith("take outside.white off")
+    assert "from supply.transformer" in found.remedy
+
+
+def test_one_conductor_between_two_terminals_of_its_equipment_is_not_exchanged_with_itself() -> None:
+    proof = proof_of(ZONE, landings="{patch.blue: [valve.M1, valve.M2]}")
+    assert not [finding.remedy for finding in proof.findings if "patch.blue and patch.blue" in finding.remedy]
+
+
 def test_the_lead_that_serves_its_own_source_too_is_not_the_cause() -> None:
     """Heating's red lead feeds the boiler's valve as it should; what goes astray is what leads on from it to cooling's input."""
     proof = proof_of(

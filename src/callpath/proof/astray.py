@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+from callpath.calls.letters import NEUTRAL
 from callpath.circuit.copper import COPPER, LOADS, Copper
 from callpath.circuit.network import Branch, Network
 from callpath.circuit.snapshot import Snapshot
@@ -32,27 +33,39 @@ def brought(state: Snapshot, feeder: str, load: str) -> Astray | None:
     own = _own_source(state, feeder, load)
     if not own:
         return None
+    names, branch = state.circuit.source_names, state.circuit.network.branches[state.circuit.network.index[load]]
+    steps = [(step, own) for step in _leads_nowhere(state, names.index(feeder), branch)]
+    # Which of the two sources is the stranger to the load is not said yet: what leads to its other side may be what is wrong.
+    steps += [(step, feeder) for step in _leads_nowhere(state, names.index(own), branch)]
+    steps.sort(key=lambda found: not _unlike(state.circuit.job, found[0][0], found[0][2]))
+    if not steps:
+        return Astray(own, (), f"take off what brings {feeder} there: {load} is to be fed from {own} alone")
+    (here, lead, there), right = steps[0]
+    off = f"take {lead} off {there if there.partition('.')[0] == load.partition('.')[0] else here}"
+    if lead not in state.circuit.job.landings:
+        off = f"take out the jumper from {here} to {there}"
+    remedy = (
+        f"{off}: what hangs on it is to be fed from {right} and led back to it, or fed by a relay's contact of its own"
+    )
+    return Astray(own, tuple(lead for (_, lead, _), whose in steps if whose == right), remedy)
+
+
+def _leads_nowhere(state: Snapshot, source: int, load: Branch) -> Iterator[tuple[str, str, str]]:
+    """Yield the leads from a source to a load beyond which no load at all leads on to the source's other side."""
     network = state.circuit.network
-    source = network.sources[state.circuit.source_names.index(feeder)]
-    feeding = network.branches[source.branch]
-    home = but_for(network, feeding.a, source.branch)
-    found: list[tuple[str, str, str]] = []
-    for at, lead, to in _leads(state, feeding.a, load):
-        piece = _every_contact_closed(network, lead).piece_of
-        beyond = piece[to]
-        sides = [(branch.a, branch.b) for branch in network.branches if branch.kind in LOADS]
-        across = [far for a, b in sides for near, far in ((a, b), (b, a)) if piece[near] == beyond]
-        if piece[feeding.a] != beyond and not any(home.joined(far, feeding.b) for far in across):
-            found.append((network.nodes[at], lead, network.nodes[to]))
-    found.sort(key=lambda step: not _unlike(state.circuit.job, step[0], step[2]))
-    off = "take off what brings it there"
-    if found:
-        here, lead, there = found[0]
-        off = f"take {lead} off {there if there.partition('.')[0] == load.partition('.')[0] else here}"
-        if lead not in state.circuit.job.landings:
-            off = f"take out the jumper from {here} to {there}"
-    remedy = f"{off}: what hangs on it is to be fed from {own}, or by a relay's contact of its own"
-    return Astray(own, tuple(lead for _, lead, _ in found), remedy)
+    index = network.sources[source].branch
+    ends = network.branches[index]
+    joined = closed(state).piece_of
+    sides = [(branch.a, branch.b) for branch in network.branches if branch.kind in LOADS]
+    for start, other in ((ends.a, ends.b), (ends.b, ends.a)):
+        home = but_for(network, start, index)
+        near = next((side for side in (load.a, load.b) if joined[side] == joined[start]), None)
+        for at, lead, to in () if near is None else _leads(state, start, near, {load.a, load.b} - {near}):
+            piece = _every_contact_closed(network, lead).piece_of
+            beyond = piece[to]
+            across = [far for a, b in sides for one, far in ((a, b), (b, a)) if piece[one] == beyond]
+            if piece[start] != beyond and not any(home.joined(far, other) for far in across):
+                yield network.nodes[at], lead, network.nodes[to]
 
 
 def closed(state: Snapshot) -> Copper:
@@ -89,20 +102,15 @@ def _every_contact_closed(network: Network, lead: str) -> Copper:
     return Copper(network, lambda _, branch: 1.0 if branch.kind in COPPER and branch.name != lead else None)
 
 
-def _leads(state: Snapshot, hot: int, load: str) -> Iterator[tuple[int, str, int]]:
-    """Yield the conductors and jumpers on the way from a source's hot side to a load, each between the two nodes it joins."""
+def _leads(state: Snapshot, start: int, end: int, avoid: Collection[int]) -> Iterator[tuple[int, str, int]]:
+    """Yield the conductors and jumpers on the easiest closed way between two nodes, each between the two that it joins."""
     network = state.circuit.network
     copper = closed(state)
-    branch = network.branches[network.index[load]]
-    for near, far in ((branch.a, branch.b), (branch.b, branch.a)):
-        way = copper.way(hot, near, {far})
-        if way is None:
-            continue
-        for at, to in itertools.pairwise(way[1]):
-            lead = network.branches[copper.branch(at, to)]
-            if lead.kind in ("wire", "jumper"):
-                yield at, lead.name, to
-        return
+    way = copper.way(start, end, avoid)
+    for at, to in itertools.pairwise(way[1] if way else ()):
+        lead = network.branches[copper.branch(at, to)]
+        if lead.kind in ("wire", "jumper"):
+            yield at, lead.name, to
 
 
 def _unlike(job: Job, one: str, two: str) -> bool:
@@ -110,4 +118,4 @@ def _unlike(job: Job, one: str, two: str) -> bool:
     if any(end.partition(".")[0] not in job.equipment for end in (one, two)):
         return False
     a, b = (set(device.part.terminals[letters].means) for device, letters in (job.terminal(one), job.terminal(two)))
-    return not a & b
+    return not (a & b or a <= NEUTRAL or b <= NEUTRAL)

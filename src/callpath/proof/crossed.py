@@ -124,7 +124,11 @@ def _exchanged(examined: Examined, id_: str) -> list[tuple[_Lead, _Lead]]:
     return [
         (one, two)
         for (one, brings, means), (two, its_brings, its_means) in combinations(sorted(here), 2)
-        if brings & its_means and its_brings & means and not brings & means and not its_brings & its_means
+        if one[0] != two[0]
+        and brings & its_means
+        and its_brings & means
+        and not brings & means
+        and not its_brings & its_means
     ]
 
 
