@@ -69,6 +69,15 @@ def test_three_conductors_and_cooling_only() -> None:
     assert "yellow tape" in found.choices["wall.white"]
 
 
+def test_equipment_that_a_landing_does_without_is_told() -> None:
+    """A relay and a source that stand by are not needed where the board's own source can feed the contactor."""
+    beside = "{relay: {part: accessory/relay, at: cellar}, supply: {part: accessory/transformer, at: cellar}}"
+    assert landed(COTTAGE, equipment=beside).left_out == (
+        "nothing lands on relay, supply: what is asked for is served without",
+    )
+    assert landed(COTTAGE).left_out == ()
+
+
 def test_the_leads_of_a_boilers_dry_call_are_told_as_that() -> None:
     """P: a hydronic zone's end switch calls the boiler, a circuit of its own; neither lead is the 24 V feed."""
     found = landed(ZONE)

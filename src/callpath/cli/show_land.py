@@ -39,9 +39,9 @@ def show_land(found: Landed, caution: str, *, written: Path | None = None) -> No
         for line in found.departures:
             out.print(Padding(plain(line), (0, 0, 0, 2)))
         out.print()
-    if found.cautions:
+    if found.cautions or found.left_out:
         out.print(Text("Look out", style="bold"))
-        for line in found.cautions:
+        for line in (*found.cautions, *found.left_out):
             out.print(Padding(plain(line), (0, 0, 0, 2)))
         out.print()
     show_ways(found.ways_out)

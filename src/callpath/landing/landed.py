@@ -35,6 +35,14 @@ class Landed:
     ways_out: tuple[WayOut, ...] = field(default=())
 
     @property
+    def left_out(self) -> tuple[str, ...]:
+        """What this landing does without, in words: equipment of the job that nothing is landed on."""
+        ends = (end for pair in (*self.job.landings.values(), *self.job.jumpers) for end in pair if end)
+        used = {end.partition(".")[0] for end in ends}
+        bare = [id_ for id_ in self.job.equipment if id_ not in used]
+        return (f"nothing lands on {', '.join(bare)}: what is asked for is served without",) if bare else ()
+
+    @property
     def not_searched(self) -> tuple[str, ...]:
         """What ``optimal`` does not speak of: landings that no search has looked at, in words."""
         passes = any(

@@ -100,7 +100,7 @@ def _keep(text: str, how: str, free: tuple[str, ...], found: Proposal) -> Propos
 def _landing(text: str, free: Sequence[str]) -> Proposal:
     job = known_job(text)
     found = land(job, free=free)
-    notes = [*found.cautions, *found.departures]
+    notes = [*found.cautions, *found.left_out, *found.departures]
     if not found.optimal:
         notes.append("better landings were not ruled out: too many ways to try")
     now = proved(text).proof
