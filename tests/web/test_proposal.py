@@ -140,3 +140,12 @@ def test_a_call_is_given_up_only_by_whoever_ticks_it_and_never_in_silence(site: 
     told = said(site.get(f"{job}/propose?{asked}"))
     assert "Gives up fan; clean for cool, heat alone" in told
     assert "✓ Clean" not in told
+
+
+def test_what_a_best_landing_is_not_the_best_of_is_said_where_it_falls_short(site: Visitor) -> None:
+    short, whole = brought(site, SHORT), brought(site, SHORT.replace("[fan, cool, heat]", "[heat, fan]"))
+    landed = "how=land&asked=yes&free=wall"
+    assert "not looked at: a joint on a screw that holds something else already" in said(
+        site.get(f"{short}/propose?{landed}")
+    )
+    assert "not looked at" not in said(site.get(f"{whole}/propose?{landed}"))

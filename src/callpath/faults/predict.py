@@ -6,7 +6,6 @@ Readings are nominal values at the nominal supply, with the meter in place.
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -17,10 +16,11 @@ from numpy.typing import NDArray
 
 from callpath.calls.closing import calls_of_job, given_for
 from callpath.circuit.build import Circuit
-from callpath.circuit.network import Branch, Network
+from callpath.circuit.network import Network
 from callpath.circuit.settle import States, settle
 from callpath.circuit.share import in_threads, settle_shared
 from callpath.circuit.solve import Bools, Changes, Complex, Engine, Ints
+from callpath.faults.across import and_also, open_name, padded, with_open
 from callpath.faults.alike import same_copper, settles_alike
 from callpath.faults.asked import Pair, Setup
 from callpath.faults.kept import Kept
@@ -86,7 +86,7 @@ class Shows:
     @cached_property
     def network(self) -> Network:
         """The places, and an open one across each pair that may be jumped."""
-        return _with_open(self.places.circuit.network, self.jumps, "jump")
+        return with_open(self.places.circuit.network, self.jumps, "jump")
 
     @cached_property
     def engines(self) -> list[Engine]:
@@ -122,7 +122,7 @@ class Shows:
         for some in self._by_width(rows):
             batch = [self.states(setup, rows[some]) for setup in wanted]
             width = max(states.changes.branch.shape[1] for states in batch)
-            changes = [_padded(states.changes, width) for states in batch]
+            changes = [padded(states.changes, width) for states in batch]
             bits = settle(
                 self.engines[0],
                 States(
@@ -166,7 +166,7 @@ class Shows:
         changes = self.table.changes(one, two)
         for pair, ohms in ((setup.jumped, physics()["jumper-ohms"]), (setup.low_z, physics()["low-z-meter-ohms"])):
             if pair is not None:
-                changes = _and(changes, self.network.index[_open_name("jump", pair)], 1 / ohms)
+                changes = and_also(changes, self.network.index[open_name("jump", pair)], 1 / ohms)
         return States(self._given(setup.call, rows), self._live(rows), changes, self._held(rows))
 
     def _held(self, rows: Ints) -> Bools:
@@ -283,7 +283,7 @@ class Shows:
         def read(engine: Engine, some: Ints) -> None:
             states = self.states(setup, rows[some])
             siemens = 1 / physics()["meter-ohms"]
-            changes = _and(states.changes, probe, siemens)
+            changes = and_also(states.changes, probe, siemens)
             rows_of = engine.network.drive_rows(bits[some])
             for members, amps in engine.amps(rows_of, states.live, changes, np.array([probe], np.intp)):
                 step()
@@ -301,10 +301,10 @@ class Shows:
         """Make ready for a voltmeter between any of some pairs of points."""
         missing = [pair for pair in dict.fromkeys(pairs) if pair not in self._meters]
         if missing:
-            network = _with_open(self.network, missing, "meter")
+            network = with_open(self.network, missing, "meter")
             engines = [Engine(network) for _ in self.engines]
             for pair in missing:
-                self._meters[pair] = engines, network.index[_open_name("meter", pair)]
+                self._meters[pair] = engines, network.index[open_name("meter", pair)]
 
     def _meter(self, pair: Pair) -> tuple[list[Engine], int]:
         self.ready_meter([pair])
@@ -371,39 +371,3 @@ class Shows:
             for end in (1, 2)
             if landing[end - 1] is not None and (landing[end - 1] in pair or f"{conductor}@{end}" in pair)
         ]
-
-
-def _open_name(what: str, pair: Pair) -> str:
-    return f"{what}:{pair[0]}+{pair[1]}"
-
-
-def _with_open(network: Network, pairs: Sequence[Pair], what: str) -> Network:
-    """Return the network with an open branch across each pair of points."""
-    added = {
-        name: Branch(name, "probe", network.node_of[pair[0]], network.node_of[pair[1]], complex(math.inf))
-        for pair in pairs
-        for name in (_open_name(what, pair),)
-        if name not in network.index
-    }
-    return replace(network, branches=(*network.branches, *added.values()))
-
-
-def _and(changes: Changes, branch: int, siemens: complex) -> Changes:
-    """Return the changes and one more in every state, except where the branch is changed already."""
-    count = len(changes.branch)
-    there = (changes.branch == branch).any(axis=1)
-    return Changes(
-        np.concatenate([changes.branch, np.where(there, -1, branch)[:, None]], axis=1),
-        np.concatenate([changes.series_ohms, np.full((count, 1), math.nan)], axis=1),
-        np.concatenate([changes.siemens, np.full((count, 1), siemens, complex)], axis=1),
-    )
-
-
-def _padded(changes: Changes, width: int) -> Changes:
-    more = width - changes.branch.shape[1]
-    if not more:
-        return changes
-    pad = ((0, 0), (0, more))
-    return Changes(
-        np.pad(changes.branch, pad, constant_values=-1), np.pad(changes.series_ohms, pad), np.pad(changes.siemens, pad)
-    )

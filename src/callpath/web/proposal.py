@@ -103,6 +103,9 @@ def _landing(text: str, free: Sequence[str]) -> Proposal:
     notes = [*found.cautions, *found.left_out, *found.departures]
     if not found.optimal:
         notes.append("better landings were not ruled out: too many ways to try")
+    if found.unserved or found.proof.verdict != "clean":
+        # Where all is well nothing better is missed that anybody would look for.
+        notes.append(f"not looked at: {'; '.join(found.not_searched)}")
     now = proved(text).proof
     lost = tuple(call for call in _working(now) if call not in found.serves)
     whole = set(found.serves) == set(now.serves)
