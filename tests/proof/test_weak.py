@@ -48,6 +48,10 @@ def test_the_volts_that_a_coil_lacks_are_told_by_what_takes_them() -> None:
         # A sound conductor is not to be rung out, and a larger transformer would hardly help.
         assert "ring it out" not in found.remedy
         assert "larger transformer" not in found.remedy
+        # The load sits by its source, and only the thermostat is far: a relay beside it needs no other source.
+        assert "whose contact feeds cond.contactor" in found.remedy
+        assert "source of its own" not in found.remedy
+    assert "from a source of its own over there" in only(proof_of(COTTAGE, **thin(200)), "weak-pull-in").remedy
     broken = proof_of(COTTAGE, faults="[{high-resistance: wall.yellow}]")
     assert "ring it out" in only(broken, "dead-call").remedy
 
@@ -95,6 +99,7 @@ def test_two_coils_in_series_share_the_voltage() -> None:
     )
     found = only(proof, "weak-pull-in")
     assert found.where == ("cond.contactor",)
+    assert "take cond2.contactor out of its way" in found.remedy
     series = LOOP.replace("cond.C", "cond.C cond2.Y cond2.C")
     assert has(found.path, series)
     dead = only(proof, "dead-call")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from callpath.circuit.path import branches
+from callpath.circuit.copper import LOADS
+from callpath.circuit.path import branches, to_and_back
 from callpath.circuit.snapshot import Snapshot
 
 __all__ = ["Lost", "lost"]
@@ -60,11 +61,18 @@ def lost(state: Snapshot, load: int) -> Lost | None:
     most = max(sum(part.values()) for part in (leads, source, others))
     helps = []
     if sum(others.values()) > 0.5 * most:
-        helps.append(f"see why {' and '.join(others)} takes so much: a bad joint, or a load in series")
-    if sum(leads.values()) > 0.5 * most:
+        series = [name for name in others if network.branches[network.index[name]].kind in LOADS]
         helps.append(
-            f"heavier or shorter wire, or only a relay's small coil over it, whose contact feeds {network.branches[load].name}"
+            f"take {' and '.join(series)} out of its way: a load has the whole voltage only where no other stands in series"
+            if series
+            else f"see why {' and '.join(others)} takes so much: a bad joint, or a dirty contact"
         )
+    if sum(leads.values()) > 0.5 * most:
+        by_relay = f"only a relay's small coil over it, whose contact feeds {network.branches[load].name}"
+        if leads.keys() & set(to_and_back(state, load)[1]):
+            # Both leads of the load are that long: a relay at the far end has nothing there to switch.
+            by_relay += " from a source of its own over there"
+        helps.append(f"heavier or shorter wire, or {by_relay}")
     if sum(source.values()) > 0.5 * most:
         helps.append("a larger transformer, or less on it at once")
     return Lost(leads, source, others, said, "; ".join(helps))
