@@ -242,3 +242,49 @@ def test_a_contact_that_asks_is_not_taken_for_tripped() -> None:
     assert not found.moves
     assert not found.broken
     assert found.job.contacts == job.contacts
+
+
+TWO_OUTSIDE = data("""
+    callpath: 1
+    equipment:
+      stat:  {part: thermostat/single-supply, at: hall, settings: {power: common}}
+      board: {part: indoor/furnace-board, at: cellar, settings: {transformer-va: 75}}
+      yard:  {part: outdoor/condenser, at: yard}
+      porch: {part: outdoor/condenser, at: porch}
+    cables:
+      wall:     {between: [hall, cellar], conductors: [red, white, green, yellow, blue]}
+      to-yard:  {between: [cellar, yard], conductors: [red, white]}
+      to-porch: {between: [cellar, porch], conductors: [red, white]}
+    landings:
+      wall.red:       [stat.R, board.R]
+      wall.white:     [stat.W, board.W]
+      wall.yellow:    [stat.Y, board.Y]
+      wall.green:     [stat.G, board.G]
+      wall.blue:      [stat.C, board.C]
+      to-yard.red:    [board.Y, yard.Y]
+      to-yard.white:  [board.C, yard.C]
+      to-porch.red:   [board.Y, porch.Y]
+      to-porch.white: [board.C, porch.C]
+    serves: [cool, fan, heat]
+    """)
+
+
+def test_a_crowded_terminal_costs_no_machine_and_no_input() -> None:
+    """Common practice, no source: three leads on one screw want a pigtail. Taking a condenser off, or making the Y screw a second
+    common by a jumper, would leave a clean proof and a customer without cooling.
+    """
+    found = mend(job_of(TWO_OUTSIDE), most_moves=3, ways=False)
+    assert not found.moves
+    assert {"yard.compressor", "porch.compressor"} <= set(found.proof.calls["cool"].running)
+    assert {finding.where[0] for finding in found.proof.findings if finding.code == "crowded-terminal"} == {
+        "board.C",
+        "board.Y",
+    }
+
+
+def test_a_machine_that_the_calls_come_to_goes_on_doing_something() -> None:
+    """Both leads of the second condenser sit wrong; the two moves that put it to work count, not the one that takes it off."""
+    wrong = {"to-porch.red": ["board.W", "porch.Y"], "to-porch.white": ["board.Y", "porch.C"], "wall.blue": None}
+    stat = {"stat": {"part": "thermostat/single-supply", "at": "hall"}}
+    found = mend(job_of(TWO_OUTSIDE, landings=wrong, equipment=stat), ways=False)
+    assert "porch.compressor" in found.proof.calls["cool"].running, found.moves

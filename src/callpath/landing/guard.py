@@ -1,12 +1,13 @@
-"""What a repair keeps of the switches that stand in the wiring: no safety stops less than before, no control is gone past.
+"""What a repair keeps of what is wired: no safety stops less than before, no control is gone past, no machine is taken off.
 
-The proof alone would let a repair take a float switch out of the circuit: what nothing is landed on cannot be found idle. So
-every switch is held to what its part says it is for, and to what it did stop as found.
+The proof alone would let a repair take a float switch out of the circuit, or one of two condensers: what nothing is landed on
+cannot be found idle, and no call needs it. So every switch is held to what its part says it is for and to what it did stop as
+found, and every machine that the calls to serve need as found has to do something on one of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from callpath.calls.closing import call_rules, thermostats
@@ -22,7 +23,7 @@ __all__ = ["Guards", "guards_of"]
 
 @dataclass(frozen=True)
 class Guards:
-    """The field contacts that something is landed on as found.
+    """The field contacts that something is landed on as found, and the machines that the calls to serve come to.
 
     Parameters
     ----------
@@ -30,19 +31,34 @@ class Guards:
         Those that are there to stop something, as found.
     controls : tuple of str
         Those that stand in a circuit and are no safety.
+    machines : mapping of str to frozenset of str
+        Equipment that the calls to serve need as found, and which of its functions they need.
     """
 
     safeties: Mapping[str, Switch] = field(default_factory=dict)
     controls: tuple[str, ...] = ()
+    machines: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def lost(self, proof: Proof) -> str:
-        """Return in words which switch a repair, as proved, takes the work from; empty where every one keeps it."""
+        """Return in words what a repair, as proved, takes the work from; empty where everything keeps it."""
+        idle = self._idle(name for call in proof.serves for name in proof.calls[call].running)
+        if idle:
+            return f"no call runs {' or '.join(sorted(idle))} any more"
         for name, found in self.safeties.items():
             if not _still_stops(found, proof.switches[name]):
                 return f"{name} does not stop {' or '.join(found.held or found.guards)} any more"
         return next(
             (f"{name} governs nothing any more" for name in self.controls if not proof.switches[name].changes), ""
         )
+
+    def idle(self, logic: Logic, plan: Plan, asks: Sequence[Ask]) -> frozenset[str]:
+        """Return the machines that do nothing in all moments in which something must run, in the yes and no of ``Logic``."""
+        asked = [ask.moment for ask in asks if ask.groups]
+        states = ((moment, logic.settle(plan, moment)[0]) for moment in asked)
+        return self._idle(name for moment, energised in states for name in logic.running(energised, moment.states))
+
+    def _idle(self, running: Iterable[str]) -> frozenset[str]:
+        return frozenset(self.machines) - {name.partition(".")[0] for name in running}
 
     def passed(self, logic: Logic, plan: Plan, asks: Sequence[Ask]) -> Iterator[list[tuple[Moment, str, str]]]:
         """Yield for every safety that a wiring gets past the moments in which it does, each with what runs and the open switch.
@@ -95,8 +111,8 @@ def _by_everybody(logic: Logic, moment: Moment) -> bool:
     return moment.callers == tuple(stat.id for stat in thermostats(logic.job) if moment.call in call_rules(stat))
 
 
-def guards_of(needs: Needs, proof: Proof) -> Guards:
-    """Return the switches that a repair has to keep, from the proof of a job as found."""
+def guards_of(needs: Needs, proof: Proof, serves: Sequence[str]) -> Guards:
+    """Return what a repair that serves some calls has to keep, from the proof of a job as found."""
     elements = needs.circuit.elements
     safeties, controls = {}, []
     for name, switch in proof.switches.items():
@@ -108,4 +124,9 @@ def guards_of(needs: Needs, proof: Proof) -> Guards:
             safeties[name] = switch
         elif not switch.guards and outside and len(landed) == 2 and all(landed):
             controls.append(name)
-    return Guards(safeties, tuple(controls))
+    machines: dict[str, frozenset[str]] = {}
+    for call in serves:
+        for name in proof.calls[call].needed if call in proof.calls else ():
+            id_ = name.partition(".")[0]
+            machines[id_] = machines.get(id_, frozenset()) | {name}
+    return Guards(safeties, tuple(controls), machines)

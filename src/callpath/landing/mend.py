@@ -86,8 +86,8 @@ class _Mend:
         circuit = build(self.job)
         self.needs = Needs(circuit)
         self.found = prove(self.job, circuit)
-        self.guards = guards_of(self.needs, self.found)
         self.serves = self.needs.serves()
+        self.guards = guards_of(self.needs, self.found, self.serves)
         self.moves = all_moves(self.job, metal=_needs_metal(self.job))
         self.tolerated: set[_Cause] = _incurable(self.job)
         self.colours = custom_colours()
@@ -157,6 +157,7 @@ class _Mend:
 
     def _search(self) -> Repairs:
         self.proofs.clear()
+        self.guards = guards_of(self.needs, self.found, self.serves)
         return Repairs(self.job, self.moves, self.needs, self.serves, self.guards)
 
     def _best_of(self, search: Repairs, size: int) -> frozenset[int] | None:

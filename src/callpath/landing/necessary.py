@@ -82,6 +82,7 @@ class Necessary:
         yield from self._staying(closely=closely)
         yield from self._zoned(closely=closely)
         yield from self._guarded(closely=closely)
+        yield from self._put_to_work(closely=closely)
 
     def _guarded(self, *, closely: bool) -> Iterator[int]:
         """Yield for every safety that current gets past what stops its work while it stands open."""
@@ -89,6 +90,15 @@ class Necessary:
             found = 0
             for moment, function, name in passed if closely else ():
                 found |= self._look(moment, (name,)).stop(function)
+            yield found
+
+    def _put_to_work(self, *, closely: bool) -> Iterator[int]:
+        """Yield for every machine that does nothing on any call to serve what makes it do something on one of them."""
+        for machine in sorted(self.guards.idle(self.logic, self.wired.plan, self.asked.asks)):
+            found = 0
+            for ask in self.asked.asks if closely else ():
+                if ask.groups:
+                    found |= self._look(ask.moment).start(self.guards.machines[machine])
             yield found
 
     def _staying(self, *, closely: bool) -> Iterator[int]:

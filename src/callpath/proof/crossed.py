@@ -67,12 +67,23 @@ def crossed_at(joins: Joins, id_: str) -> tuple[Crossed, ...]:
 
 
 def crossed_in(job: Job) -> frozenset[str]:
-    """Return the terminals of a job for power that sit on a common, and the other way round.
+    """Return the terminals of a job for power that sit on a common, and the other way round, and inputs tied to a common.
 
-    A floating circuit runs so, which is why a proof finds nothing; nobody would land it.
+    A floating circuit runs with the one, and an input that nothing is to reach is not missed, which is why a proof finds nothing;
+    nobody would land either.
     """
     joins = Joins(build(job))
-    return frozenset(crossed.terminal for id_ in job.equipment for crossed in crossed_at(joins, id_))
+    crossed = {one.terminal for id_ in job.equipment for one in crossed_at(joins, id_)}
+    for device in filter(_has_source, job.equipment.values()):
+        for letters, terminal in device.part.terminals.items():
+            joined = joins.terminals(joins.net(f"{device.id}.{letters}")) if _is_input(terminal.means) else ()
+            if any(other is device and "common" in device.part.terminals[its].means for other, its, _ in joined):
+                crossed.add(f"{device.id}.{letters}")
+    return frozenset(crossed)
+
+
+def _is_input(means: Collection[str]) -> bool:
+    return bool(means) and not {"power", "common", *_NEUTRAL} & set(means)
 
 
 def exchange_on(examined: Examined, path: Sequence[str], beside: Collection[str] = ()) -> str:
