@@ -377,7 +377,10 @@ def test_equipment_with_nothing_landed_changes_nothing_in_the_rest(job: Data, pa
     if len({device["part"] for device in job["equipment"].values() if device["part"].startswith("thermostat/")}) > 1:
         assume(all(after.calls[call].needed == before.calls[call].needed for call in before.serves))
     # At how many places a dead call is told may hang on which of two equally easy ways is looked at first; what is found may not.
-    assert shown_in(before) == shown_in(after)
+    # What fits a thermostat is asked of all that is there; and a thermostat more may bring a call that nobody could make before.
+    was, now = ({key: calls & set(before.calls) for key, calls in shown_in(proof).items()
+                 if key[0] not in ("left-out", "nothing-served", "no-fit")} for proof in (before, after))  # fmt: skip
+    assert was == now
     for call, result in before.calls.items():
         assert after.calls[call].running == result.running
         for name, load in result.sources.items():

@@ -45,6 +45,7 @@ CODES: dict[str, tuple[str, str]] = {
     "off-colour": ("note", "a conductor serves a purpose that custom gives another colour"),
     "spare": ("note", "a conductor landed nowhere"),
     "half-landed": ("note", "a conductor landed at one end only; tells when its open end is live"),
+    "left-out": ("note", "equipment that nothing is landed on: the circuit runs without it"),
     "relies-on-chassis": ("note", "the way back runs through metal"),
     "anticipator-off": ("note", "a heat anticipator is set to another current than its circuit carries"),
     "relies-on-fan-lead": ("note", "in cooling the blower runs only because G is wired"),
@@ -99,11 +100,13 @@ def merged(findings: list[Finding]) -> list[Finding]:
 def one_by_cause(findings: list[Finding]) -> list[Finding]:
     """Leave out what another finding tells as well: the one that stays names the cause.
 
-    Two sources that meet at loads of which it is told that one feeds them and has no way back are told with those loads. Loads
-    that hang on one lead whose ends disagree are told with that lead.
+    Equipment that nothing is landed on is not told of beside a call that fails without it. Two sources that meet at loads of
+    which it is told that one feeds them and has no way back are told with those loads. Loads that hang on one lead whose ends
+    disagree are told with that lead.
     """
     hanging = {name for finding in findings if finding.code == "no-return" for name in finding.where}
-    apart = [finding for finding in findings if not _meets_at(finding, hanging)]
+    failing = {name.partition(".")[0] for finding in findings if finding.severity == "fault" for name in finding.where}
+    apart = [finding for finding in findings if not (_meets_at(finding, hanging) or _left_out(finding, failing))]
     kept: list[Finding] = [finding for finding in apart if finding.code != "no-return"]
     for finding in apart:
         if finding.code == "no-return":
@@ -123,6 +126,11 @@ def _meets_at(finding: Finding, loads: Collection[str]) -> bool:
     """Tell whether a finding says no more than that two sources meet at some of these loads."""
     at = set(finding.where[2:])
     return finding.code == "sources-tied" and finding.severity == "weak" and bool(at) and at <= set(loads)
+
+
+def _left_out(finding: Finding, failing: Collection[str]) -> bool:
+    """Tell whether a finding says no more than that nothing is landed on something that a fault is told of."""
+    return finding.code == "left-out" and finding.where[0] in failing
 
 
 def ranked(findings: list[Finding]) -> list[Finding]:

@@ -11,6 +11,7 @@ from callpath.circuit.build import Circuit, build
 from callpath.circuit.snapshot import Snapshot, SourceLoad
 from callpath.job.model import Job
 from callpath.proof.anticipator import anticipators_off
+from callpath.proof.bare import left_out
 from callpath.proof.danger import over_voltage, shorts, sources_tied, wrong_class
 from callpath.proof.dead import dead_calls
 from callpath.proof.ends import ends_that_disagree
@@ -62,6 +63,7 @@ RULES: tuple[Callable[[Examined], Iterator[Finding]], ...] = (
     off_colours,
     spares,
     half_landed,
+    left_out,
     relies_on_chassis,
     relies_on_fan_lead,
     anticipators_off,
