@@ -47,7 +47,7 @@ def settled_everywhere(job: Path) -> tuple[int, int, float, float]:
         best = min(best, time.perf_counter() - start)
     some = np.linspace(0, len(rows) - 1, DENSE_STATES).astype(np.intp)
     narrow = some[shows.table.width[case.universe.one[some]] + shows.table.width[case.universe.two[some]] <= 2]
-    states: States = shows._states(Setup("cool"), narrow)
+    states: States = shows.states(Setup("cool"), narrow)
     start = time.perf_counter()
     settle(DenseEngine(shows.network), states)
     count = len(rows) * len(shows.calls)
