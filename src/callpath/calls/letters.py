@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 from callpath.job.model import Job
 
-__all__ = ["NEUTRAL", "foreign", "traps"]
+__all__ = ["NEUTRAL", "disagree", "foreign", "traps"]
 
 NEUTRAL = frozenset({"pass", "coil", "dry", "metal"})
 """Purposes of a terminal that only passes on what comes: it agrees with anything."""
+
+
+def disagree(a: Set[str], b: Set[str]) -> bool:
+    """Tell whether terminals of these purposes mean different things."""
+    return not (a & b or a <= NEUTRAL or b <= NEUTRAL)
 
 
 def traps(job: Job, one: str, two: str) -> bool:
@@ -19,7 +26,7 @@ def traps(job: Job, one: str, two: str) -> bool:
     if here.id == there.id or not set(its.split("/")) & set(others.split("/")) or foreign(job, one, two):
         return False
     a, b = (set(device.part.terminals[letters].means) for device, letters in ((here, its), (there, others)))
-    return not (a & b or a <= NEUTRAL or b <= NEUTRAL)
+    return disagree(a, b)
 
 
 def foreign(job: Job, one: str, two: str) -> bool:

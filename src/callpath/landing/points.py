@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from callpath.calls.letters import foreign, traps
+from callpath.calls.letters import disagree, foreign, traps
 from callpath.circuit.copper import LOADS
 from callpath.job.model import Equipment, Job
 from callpath.parts.model import Condition, fitted
@@ -18,7 +18,6 @@ Plan = tuple[int, ...]
 """For every terminal, in the order of ``Points.terminals``, the first terminal that it is joined to."""
 
 _MOST_KEPT = 100_000
-_NEUTRAL = {"pass", "coil", "dry", "metal"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,8 +139,7 @@ class Points:
 
     def disagree(self, one: int, two: int) -> bool:
         """Tell whether two terminals mean different things; one that only passes current on agrees with all."""
-        a, b = self.means[one], self.means[two]
-        return not (a & b or a <= _NEUTRAL or b <= _NEUTRAL)
+        return disagree(self.means[one], self.means[two])
 
     @cached_property
     def apart(self) -> tuple[tuple[int, int], ...]:

@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from callpath.calls.letters import NEUTRAL
+from callpath.calls.letters import disagree
 from callpath.circuit.copper import COPPER, LOADS, Copper
 from callpath.circuit.network import Branch, Network
 from callpath.circuit.snapshot import Snapshot
@@ -118,4 +118,4 @@ def _unlike(job: Job, one: str, two: str) -> bool:
     if any(end.partition(".")[0] not in job.equipment for end in (one, two)):
         return False
     a, b = (set(device.part.terminals[letters].means) for device, letters in (job.terminal(one), job.terminal(two)))
-    return not (a & b or a <= NEUTRAL or b <= NEUTRAL)
+    return disagree(a, b)

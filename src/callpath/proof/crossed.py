@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from callpath.calls.letters import NEUTRAL
 from callpath.calls.reach import Joins
 from callpath.circuit.build import build
 from callpath.job.model import Equipment, Job
@@ -14,9 +15,6 @@ from callpath.proof.ends import side_of
 from callpath.proof.states import Examined
 
 __all__ = ["Crossed", "crossed_at", "crossed_in", "exchange_on"]
-
-_NEUTRAL = {"pass", "coil", "dry", "metal"}
-
 
 _OTHER: dict[tuple[str, ...], tuple[str, ...]] = {("power",): ("common",), ("common",): ("power",)}
 
@@ -83,7 +81,7 @@ def crossed_in(job: Job) -> frozenset[str]:
 
 
 def _is_input(means: Collection[str]) -> bool:
-    return bool(means) and not {"power", "common", *_NEUTRAL} & set(means)
+    return bool(means) and not {"power", "common", *NEUTRAL} & set(means)
 
 
 def exchange_on(examined: Examined, path: Sequence[str], beside: Collection[str] = ()) -> str:
@@ -131,7 +129,7 @@ def _exchanged(examined: Examined, id_: str) -> list[tuple[_Lead, _Lead]]:
         for conductor in joins.conductors_at(name):
             beyond = side_of(examined, conductor, 1 - job.landings[conductor].index(name))
             brings = {purpose for other in beyond for purpose in _means(examined, other)}
-            here.append(((conductor, name), brings - _NEUTRAL, set(terminal.means) - _NEUTRAL))
+            here.append(((conductor, name), brings - NEUTRAL, set(terminal.means) - NEUTRAL))
     return [
         (one, two)
         for (one, brings, means), (two, its_brings, its_means) in combinations(sorted(here), 2)
